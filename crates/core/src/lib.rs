@@ -1,1 +1,16 @@
-//! placeholder
+//! From a recorded idle log to a verdict: how evenly do the cylinders of an engine pull?
+//!
+//! The crate reads a recording ([`read`]), and computes a [`result::Review`] from it ([`review`]). It prints nothing,
+//! writes no file, reads no clock and uses no unseeded random number: the same bytes in give the same result out.
+
+pub mod analysis;
+pub mod machine;
+pub mod notice;
+pub mod read;
+pub mod recording;
+pub mod result;
+pub mod settings;
+pub mod stats;
+pub mod units;
+
+pub use analysis::Analysis;

@@ -1,0 +1,1 @@
+//! Reading: bytes in, [`crate::recording::Recording`] out.

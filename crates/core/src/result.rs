@@ -1,0 +1,388 @@
+//! The result of one review, field by field as it is written to disk (`evenpull.review/1`).
+//!
+//! A quantity that cannot be had is `None` (JSON `null`), never 0, NaN or a guess. Times are seconds from the
+//! recording's first sample, cylinders count from 1. [`Review`] is the contract for scripts; [`crate::Analysis`]
+//! holds it together with the series that figures draw.
+
+use serde::{Deserialize, Serialize};
+
+use crate::notice::Notice;
+use crate::recording::{Format, PressureKind, Quantity, TroubleCode};
+
+/// A value with its expanded uncertainty (coverage factor 2, JCGM 100).
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct Measured {
+    /// Best estimate.
+    pub value: f64,
+    /// Expanded uncertainty, k = 2.
+    pub u: f64,
+}
+
+/// Steady running at idle or well above it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Regime {
+    /// Idle speed.
+    Idle,
+    /// A steady speed well above idle.
+    Raised,
+}
+
+/// The spread against its limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Verdict {
+    /// Inside the limit, with the uncertainty.
+    Within,
+    /// Outside the limit, with the uncertainty.
+    Outside,
+    /// The data cannot say.
+    CannotTell,
+    /// Fewer than two live cylinder pressures.
+    NotApplicable,
+}
+
+/// What dominates an undecided verdict.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Undecided {
+    /// Scatter of the engine: more seconds help.
+    Scatter,
+    /// Steps of the logged values.
+    Resolution,
+    /// Sensor bias or gain.
+    Bias,
+    /// Too few samples a pulse.
+    Aliasing,
+    /// What the logged figure stands for is not known.
+    Signal,
+    /// No stretch fit to judge.
+    Windows,
+    /// Too few live sensors, or their kind is not known.
+    Sensor,
+}
+
+/// Class of one cylinder.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Class {
+    /// Pulls like the others.
+    Even,
+    /// More air than its fuel wants.
+    Lean,
+    /// Less air than its fuel wants.
+    Rich,
+    /// Breathes differently, or its pressure is off and the mixture cannot be told from it.
+    Imbalanced,
+    /// The data cannot say.
+    Undecided,
+}
+
+/// What a class rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Basis {
+    /// A measured mixture.
+    Measured,
+    /// Inferred from pressures.
+    Inferred,
+    /// Nothing was inferred.
+    None,
+}
+
+/// Whether turning further makes sense.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum FurtherTurning {
+    /// What is left can be measured and turned.
+    Worthwhile,
+    /// What is left is smaller than the uncertainty or the limit with its guard band.
+    WithinNoise,
+    /// The cause is one that turning only hides.
+    NotTheCure,
+}
+
+/// How the pulse shows in the values.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Signal {
+    /// The shape of the pulse can be used.
+    Resolved,
+    /// Pulses are seen, whole-cycle means are sound, the shape is not.
+    Partial,
+    /// No pulse is left in the values.
+    Averaged,
+    /// Pulses are there and the row rate cannot carry them.
+    Aliased,
+    /// Cannot be told.
+    Unknown,
+}
+
+/// Reference for deviations.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(untagged)]
+pub enum Reference {
+    /// One cylinder, counted from 1.
+    Cylinder(u32),
+    /// The median or mean of the live cylinders.
+    Group(GroupReference),
+}
+
+/// Middle of the group.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum GroupReference {
+    /// Median of the live cylinders.
+    Median,
+    /// Mean of the live cylinders.
+    Mean,
+}
+
+/// How fuel is metered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Fuelling {
+    /// One injected quantity for all cylinders.
+    Shared,
+    /// Carburettors or per-cylinder control.
+    Individual,
+    /// Not known.
+    Unknown,
+}
+
+/// Origin of the recording.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SourceInfo {
+    /// The file's own name.
+    pub name: String,
+    /// SHA-256 of its bytes, hex.
+    pub sha256: String,
+    /// Container format.
+    pub format: Format,
+    /// Rows used.
+    pub rows: usize,
+    /// Rows skipped as damaged.
+    pub rows_skipped: usize,
+    /// Length, s.
+    pub duration_s: f64,
+    /// Median row rate, Hz.
+    pub sample_rate_hz: Option<f64>,
+}
+
+/// The machine as the review took it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MachineInfo {
+    /// Machine id.
+    pub id: Option<String>,
+    /// Number of cylinders.
+    pub cylinders: u32,
+    /// Strokes per cycle, 2 or 4.
+    pub strokes: u8,
+    /// Reference for deviations.
+    pub reference: Reference,
+    /// Largest allowed spread, kPa.
+    pub limit_kpa: f64,
+    /// `machine-file` or `default`.
+    pub limit_source: String,
+    /// How fuel is metered.
+    pub fuelling: Fuelling,
+}
+
+/// One column as understood.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ChannelInfo {
+    /// Header in the file.
+    pub header: String,
+    /// Quantity.
+    pub quantity: Quantity,
+    /// Cylinder.
+    pub cylinder: Option<u32>,
+    /// Unit in the file.
+    pub unit: String,
+    /// For pressures, what it is measured against.
+    pub pressure_kind: Option<PressureKind>,
+    /// Smallest step, base unit.
+    pub resolution: Option<f64>,
+    /// Why it was understood so.
+    pub why: String,
+}
+
+/// One part of a good recording, found or missing.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RecordedPart {
+    /// `engine-off`, `warm`, `idle`, `after-blip` or `raised`.
+    pub part: String,
+    /// Whether it was found.
+    pub found: bool,
+    /// How long.
+    pub seconds: f64,
+    /// Why it was taken as found or missing.
+    pub why: String,
+}
+
+/// A stretch fit to judge.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Window {
+    /// Start, s.
+    pub start_s: f64,
+    /// End, s.
+    pub end_s: f64,
+    /// Mean speed, rev/min.
+    pub rpm: f64,
+    /// Idle or raised.
+    pub regime: Regime,
+}
+
+/// A stretch not judged and why.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Excluded {
+    /// Start, s.
+    pub start_s: f64,
+    /// End, s.
+    pub end_s: f64,
+    /// `engine-off`, `starting`, `cold`, `warming`, `speed`, `blip`, `adjusting`, `gap`, `sensor`, `drifting` or `too-short`.
+    pub reason: String,
+}
+
+/// The pulse as the sampling carries it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PulseInfo {
+    /// Pulses a second of one cylinder.
+    pub rate_hz: f64,
+    /// Fresh samples a cycle.
+    pub samples_per_cycle: f64,
+    /// How the pulse shows.
+    pub signal: Signal,
+}
+
+/// One cylinder in one state.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct StateCylinder {
+    /// Cylinder.
+    pub cylinder: u32,
+    /// Time mean over whole cycles, kPa absolute.
+    pub pressure_kpa: Option<Measured>,
+    /// Against the reference, kPa.
+    pub deviation_kpa: Option<Measured>,
+}
+
+/// One steady state.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct State {
+    /// Idle or raised.
+    pub regime: Regime,
+    /// Start, s.
+    pub start_s: f64,
+    /// End, s.
+    pub end_s: f64,
+    /// Seconds used.
+    pub seconds: f64,
+    /// Engine cycles used.
+    pub cycles: u64,
+    /// Mean speed.
+    pub rpm: Measured,
+    /// Cylinders.
+    pub cylinders: Vec<StateCylinder>,
+    /// Highest minus lowest mean, kPa.
+    pub spread_kpa: Option<Measured>,
+    /// The spread against its limit.
+    pub verdict: Verdict,
+}
+
+/// One cylinder, judged.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CylinderResult {
+    /// Cylinder.
+    pub cylinder: u32,
+    /// Time mean over whole cycles, kPa absolute.
+    pub pressure_kpa: Option<Measured>,
+    /// Sensor bias taken out, kPa (reading minus truth at engine off).
+    pub bias_removed_kpa: Option<f64>,
+    /// Against the reference, kPa.
+    pub deviation_kpa: Option<Measured>,
+    /// Drift of the deviation, kPa a minute.
+    pub drift_kpa_per_min: Option<Measured>,
+    /// Independent samples that the mean is worth.
+    pub effective_samples: Option<f64>,
+    /// Refill rate against the median cylinder.
+    pub refill_ratio: Option<Measured>,
+    /// Air per cycle against the median cylinder.
+    pub air_ratio: Option<Measured>,
+    /// Measured lambda.
+    pub lambda: Option<Measured>,
+    /// Class.
+    pub class: Class,
+    /// What it rests on.
+    pub basis: Basis,
+    /// Plain sentences with numbers.
+    pub evidence: Vec<String>,
+}
+
+/// A screw turned while recording.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Adjustment {
+    /// When, s.
+    pub time_s: f64,
+    /// Which cylinder.
+    pub cylinder: u32,
+    /// By how much its pressure moved against the others, kPa.
+    pub step_kpa: Measured,
+}
+
+/// The whole result of one recording, schema `evenpull.review/1`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Review {
+    /// `evenpull.review/1`.
+    pub schema: String,
+    /// Version of the program.
+    pub version: String,
+    /// Origin.
+    pub source: SourceInfo,
+    /// Machine.
+    pub machine: MachineInfo,
+    /// Columns.
+    pub channels: Vec<ChannelInfo>,
+    /// Remarks.
+    pub notices: Vec<Notice>,
+    /// Parts of a good recording.
+    pub recorded: Vec<RecordedPart>,
+    /// Trouble codes.
+    pub trouble_codes: Vec<TroubleCode>,
+    /// When codes were cleared, s.
+    pub codes_cleared_s: Vec<f64>,
+    /// Stretches judged.
+    pub windows: Vec<Window>,
+    /// Stretches not judged.
+    pub excluded: Vec<Excluded>,
+    /// Barometer, kPa.
+    pub barometer_kpa: Option<f64>,
+    /// `channel`, `engine-off`, `machine-file` or `altitude`.
+    pub barometer_source: Option<String>,
+    /// The pulse.
+    pub pulse: Option<PulseInfo>,
+    /// One state per regime found.
+    pub regimes: Vec<State>,
+    /// First steady idle, where the recording holds adjustments.
+    pub as_found: Option<State>,
+    /// Cylinders as left.
+    pub cylinders: Vec<CylinderResult>,
+    /// Highest minus lowest mean, kPa.
+    pub spread_kpa: Option<Measured>,
+    /// Movement that all cylinders share, kPa (standard deviation).
+    pub common_mode_kpa: Option<f64>,
+    /// Movement of the cylinders against each other, kPa (rms).
+    pub differential_kpa: Option<f64>,
+    /// The spread against its limit at idle.
+    pub verdict: Verdict,
+    /// What dominates an undecided verdict.
+    pub undecided_because: Option<Undecided>,
+    /// Seconds of idle that would decide, where scatter dominates.
+    pub seconds_to_decide: Option<f64>,
+    /// Screws turned while recording.
+    pub adjustments: Vec<Adjustment>,
+    /// Whether turning further makes sense.
+    pub further_turning: Option<FurtherTurning>,
+}
+
+/// Name of the schema of [`Review`].
+pub const REVIEW_SCHEMA: &str = "evenpull.review/1";

@@ -1,0 +1,1 @@
+//! Pure numbers: no engine word in here.

@@ -1,0 +1,1 @@
+//! Pressure, temperature and time units.
