@@ -1,1 +1,16 @@
-//! Pure numbers: no engine word in here.
+//! Pure numbers: nothing in here knows what it measures.
+//!
+//! Every module states its formula, its source and what it does with missing values (NaN or infinite).
+
+pub mod autocorr;
+pub mod error;
+pub mod mean_uncertainty;
+pub mod moments;
+mod order;
+pub mod robust;
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+pub(crate) mod fixtures;
+
+pub use error::StatsError;
