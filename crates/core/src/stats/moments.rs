@@ -125,7 +125,7 @@ impl RunningMoments {
 #[allow(clippy::unwrap_used)]
 mod tests {
     use super::*;
-    use crate::stats::fixtures::{NILE, close, close_rel, noise, num_acc, pi_digits};
+    use crate::stats::fixtures::{NILE, close, close_rel, nist_pi_digits, noise, num_acc};
 
     /// The short cut this module avoids.
     fn one_pass_variance(x: &[f64]) -> f64 {
@@ -157,7 +157,7 @@ mod tests {
     #[test]
     fn nist_pidigits_certified() {
         // NIST StRD univariate PiDigits: mean 4.53480000000000, s 2.86733906028871.
-        let m = moments(&pi_digits(5000)).unwrap();
+        let m = moments(&nist_pi_digits()).unwrap();
         assert_eq!(m.n, 5000);
         close_rel(m.mean, 4.5348, 1e-14);
         close_rel(m.sd, 2.867_339_060_288_71, 1e-13);
