@@ -18,7 +18,6 @@ pub(crate) struct Deviations {
     pub(crate) d: Vec<f64>,
     pub(crate) present: Vec<bool>,
     pub(crate) usable: usize,
-    pub(crate) mean: f64,
 }
 
 impl Deviations {
@@ -26,7 +25,7 @@ impl Deviations {
         let m = moments(x)?;
         let present: Vec<bool> = x.iter().map(|v| v.is_finite()).collect();
         let d = x.iter().map(|v| if v.is_finite() { v - m.mean } else { 0.0 }).collect();
-        Some(Self { d, present, usable: m.n, mean: m.mean })
+        Some(Self { d, present, usable: m.n })
     }
 
     /// Sum of products at `lag`; places with a missing member add 0.
