@@ -3,10 +3,12 @@
 //! Every module states its formula, its source and what it does with missing values (NaN or infinite).
 
 pub mod autocorr;
+pub mod change_points;
 pub mod conformity;
 pub mod dist;
 pub mod equivalence;
 pub mod error;
+pub mod linear;
 pub mod mean_uncertainty;
 pub mod moments;
 mod order;
