@@ -96,7 +96,7 @@ impl Costs {
     fn finish(&self, changes: Vec<usize>, penalty: f64) -> Partition {
         let mut p = Partition { changes, sse: 0.0, objective: 0.0 };
         p.sse = p.segments(self.n).iter().map(|&(a, b)| self.cost(a, b)).sum();
-        p.objective = p.sse + penalty * p.changes.len() as f64;
+        p.objective = if p.changes.is_empty() { p.sse } else { p.sse + penalty * p.changes.len() as f64 };
         p
     }
 }

@@ -13,6 +13,8 @@ pub mod mean_uncertainty;
 pub mod moments;
 mod order;
 pub mod robust;
+pub mod steady;
+pub mod trend;
 
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
