@@ -4,6 +4,7 @@
 //! writes no file, reads no clock and uses no unseeded random number: the same bytes in give the same result out.
 
 pub mod analysis;
+pub mod codes;
 pub mod machine;
 pub mod notice;
 pub mod read;
