@@ -1,7 +1,7 @@
 //! How a run ends, and the written contract of the exit codes.
 
 use std::error::Error;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 use std::process::ExitCode;
 
 use crate::safe_text::one_line;
@@ -35,13 +35,10 @@ type Cause = Box<dyn Error + Send + Sync>;
 #[non_exhaustive]
 pub(crate) enum Failure {
     /// A file could not be read, understood or written.
-    #[error("{}: {cause}", one_line(&path.to_string_lossy()))]
+    #[error("{text}")]
     File {
-        /// The file as it was given.
-        path: PathBuf,
-        /// What went wrong.
-        #[source]
-        cause: Cause,
+        /// `path: error`, with line and column behind the path where they are known.
+        text: String,
     },
     /// The arguments are well-formed and make no sense.
     #[error("{what}")]
@@ -66,9 +63,19 @@ pub(crate) enum Failure {
 }
 
 impl Failure {
-    /// A failure about a file.
+    /// A failure about a file, with the path as the person gave it. A cause that starts with the file's own name
+    /// has the path put in its place: `logs/a.csv:7:3: found ...`.
     pub(crate) fn file(path: &Path, cause: impl Into<Cause>) -> Self {
-        Self::File { path: path.to_owned(), cause: cause.into() }
+        let cause = cause.into().to_string();
+        let own_name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        let shown = one_line(&path.to_string_lossy());
+        let starts =
+            |name: &str| cause.strip_prefix(name).filter(|rest| !name.is_empty() && rest.starts_with(':'));
+        let text = match starts(&path.to_string_lossy()).or_else(|| starts(&own_name)) {
+            Some(rest) => format!("{shown}{rest}"),
+            None => format!("{shown}: {cause}"),
+        };
+        Self::File { text }
     }
 
     /// Arguments that make no sense.
@@ -79,5 +86,20 @@ impl Failure {
     /// A result that cannot be written down.
     pub(crate) fn result(cause: impl Into<Cause>) -> Self {
         Self::Result { cause: cause.into() }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_failure_names_the_path_once_and_keeps_the_place_in_the_file() {
+        let text = |path: &str, cause: &str| Failure::file(Path::new(path), cause).to_string();
+        assert_eq!(text("logs/a.csv", "cannot be read"), "logs/a.csv: cannot be read");
+        assert_eq!(text("logs/a.csv", "a.csv:7:3: found x"), "logs/a.csv:7:3: found x");
+        assert_eq!(text("logs/a.csv", "logs/a.csv: gone"), "logs/a.csv: gone");
+        assert_eq!(text("a", "a word"), "a: a word");
+        assert_eq!(text("x\n\u{1b}", "gone"), "x<U+000A><U+001B>: gone");
     }
 }

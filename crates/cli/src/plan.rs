@@ -186,7 +186,7 @@ impl ReadPlan {
         let recording = match &self.input {
             Input::File(path) => read_path(path, &options).map_err(|e| Failure::file(path, e))?,
             Input::Stream => {
-                let name = Path::new("standard input");
+                let name = Path::new("stdin");
                 let mut bytes = Vec::new();
                 std::io::stdin().lock().read_to_end(&mut bytes).map_err(|e| Failure::file(name, e))?;
                 read_bytes("stdin", &bytes, &options).map_err(|e| Failure::file(name, e))?
@@ -199,8 +199,7 @@ impl ReadPlan {
 /// Reads and understands a machine file.
 fn read_machine(path: &Path) -> Result<Machine, Failure> {
     let text = std::fs::read_to_string(path).map_err(|e| Failure::file(path, e))?;
-    let name = path.file_name().map_or_else(|| "machine file".into(), |n| n.to_string_lossy());
-    Machine::from_toml(&name, &text).map_err(|e| Failure::file(path, e))
+    Machine::from_toml(&path.to_string_lossy(), &text).map_err(|e| Failure::file(path, e))
 }
 
 #[cfg(test)]

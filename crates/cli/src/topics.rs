@@ -21,6 +21,9 @@ const TEXTS: [&str; 6] = [
     include_str!("topics/reading.txt"),
 ];
 
+/// Jaro-Winkler similarity from which a name is offered for a mistyped one.
+const NEAR: f64 = 0.8;
+
 /// Topic whose text comes from the list that every output carries.
 const CAUTIONS: &str = "cautions";
 
@@ -76,18 +79,18 @@ pub(crate) fn find(typed: &str) -> Option<Topic> {
     all().into_iter().find(|t| t.name == name)
 }
 
-/// Names that come near what was typed, at most five.
+/// Names that come near what was typed, the nearest first, at most five: those that contain it, and those that
+/// are alike by the Jaro-Winkler measure.
 pub(crate) fn near(typed: &str) -> Vec<String> {
     let typed = spelled(typed);
-    let words: Vec<&str> = typed.split('-').filter(|w| w.len() >= 3).collect();
-    let close = |name: &str| words.iter().any(|w| name.contains(w) || name.split('-').any(|n| alike(n, w)));
-    all().into_iter().map(|t| t.name).filter(|n| close(n)).take(5).collect()
-}
-
-/// Two words that share a beginning of four letters or more.
-fn alike(one: &str, other: &str) -> bool {
-    let shared = one.chars().zip(other.chars()).take_while(|(a, b)| a == b).count();
-    shared >= 4
+    let closeness = |name: &str| {
+        let contains = typed.chars().count() >= 3 && name.contains(&typed);
+        if contains { 1.0 } else { strsim::jaro_winkler(name, &typed) }
+    };
+    let mut found: Vec<(f64, String)> = all().into_iter().map(|t| (closeness(&t.name), t.name)).collect();
+    found.retain(|(close, _)| *close >= NEAR);
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    found.into_iter().map(|(_, name)| name).take(5).collect()
 }
 
 /// A typed topic in the spelling of the table.

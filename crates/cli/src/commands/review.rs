@@ -30,7 +30,7 @@ pub(crate) fn run(plan: &ReviewPlan, terminal: &mut Terminal) -> Result<Outcome,
     match &plan.json {
         Json::Beside => {}
         Json::Stream => terminal.write(&json(&analysis)?)?,
-        Json::File(path) => write::file(path, &json(&analysis)?).map_err(|e| Failure::file(path, e))?,
+        Json::File(path) => write::file(path, &json(&analysis)?).map_err(Failure::result)?,
     }
     let asked_for = plan.fail_on.contains(&analysis.review.verdict);
     Ok(if asked_for { Outcome::Findings } else { Outcome::Done })
@@ -45,7 +45,7 @@ fn write_pages(
     terminal: &mut Terminal,
 ) -> Result<(), Failure> {
     let page = review_page(analysis, options).map_err(Failure::result)?;
-    let written = write::page(folder, &page).map_err(|e| Failure::file(folder, e))?;
+    let written = write::page(folder, &page).map_err(Failure::result)?;
     let Some(html) = written.first() else { return Ok(()) };
     if plan.json != Json::Stream {
         terminal.say(&format!("\nPage: {}", crate::safe_text::one_line(&html.to_string_lossy())))?;
