@@ -1,0 +1,2 @@
+//! The program from the outside: exit codes, what stands on which stream, where files go, hostile names. What a
+//! result says about an engine is tested elsewhere.
