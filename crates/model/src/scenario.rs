@@ -127,7 +127,7 @@ pub struct Ringing {
 }
 
 /// Coolant temperature over the recording: `warm_c + (start_c - warm_c) exp(-t / tau_s)` and a slow
-/// thermostat swing of 0.3 K. A cold engine has more friction (2 % a kelvin below `warm_c`).
+/// thermostat swing of 0.3 K. A cold engine has more friction (0.5 % a kelvin below `warm_c`).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Coolant {
     /// At the start, degrees C.

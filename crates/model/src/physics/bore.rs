@@ -1,6 +1,9 @@
 //! One cylinder and its runner: masses, energy, burning, and one small step of crank.
 //!
-//! Runner: ideal gas at intake temperature (isothermal), `p = m R T0 / V`. Cylinder: ideal gas with mass and
+//! Runner: ideal gas at intake temperature (isothermal), `p = m R T0 / V`. Hot gas blown back through the
+//! intake valve stays beside the valve as a plug with a temperature of its own and is the first to be drawn
+//! in again; it cools to the intake temperature (slowly while the valve is open, at once when it has shut,
+//! so that the closed part of the pulse is isothermal). Cylinder: ideal gas with mass and
 //! internal energy, `p = (gamma - 1) E / V`. Compression uses the trapezium rule on `dE = -p dV`, solved for
 //! the new energy, so no power function is needed. A flow never carries more than what makes the two
 //! pressures equal: a wide-open valve is then quasi-steady instead of unstable.
@@ -16,6 +19,8 @@ const HEAT_OF_FUEL: f64 = 44.0e6;
 const BURNT_SHARE: f64 = 0.9;
 const WALL_K: f64 = 400.0;
 const EXHAUST_K: f64 = 700.0;
+/// Time constants of the blown-back plug's cooling in the port, valve open and shut, s.
+const PLUG_COOLS_S: [f64; 2] = [0.015, 0.003];
 /// Two-stroke only: share of the delivered air that stays, and share of its heat that turns the crank.
 const TRAPPED_SHARE: f64 = 0.6;
 const TWO_STROKE_EFFICIENCY: f64 = 0.25;
@@ -73,9 +78,12 @@ pub(crate) struct Bore {
     pub(crate) runner_m3: f64,
     /// Pressure per mass of the runner, Pa/kg.
     pub(crate) pa_per_kg: f64,
-    /// Runner gas, kg, and the burnt part of it.
+    /// Fresh air in the runner at intake temperature, kg.
     pub(crate) runner_kg: f64,
-    pub(crate) runner_burnt_kg: f64,
+    /// Gas blown back: mass, burnt part of it, and mass x temperature over the intake temperature, kg.
+    plug_kg: f64,
+    plug_burnt_kg: f64,
+    plug_hot_kg: f64,
     /// Cylinder gas, kg, the burnt part of it, and its internal energy, J.
     pub(crate) gas_kg: f64,
     pub(crate) burnt_kg: f64,
@@ -123,7 +131,9 @@ impl Bore {
             runner_m3,
             pa_per_kg,
             runner_kg: start_pa / pa_per_kg,
-            runner_burnt_kg: 0.0,
+            plug_kg: 0.0,
+            plug_burnt_kg: 0.0,
+            plug_hot_kg: 0.0,
             gas_kg,
             burnt_kg: 0.0,
             energy_j: start_pa * volume_m3 / (GAMMA_CYLINDER - 1.0),
@@ -141,7 +151,7 @@ impl Bore {
     /// Runner pressure, Pa.
     #[inline]
     pub(crate) fn runner_pa(&self) -> f64 {
-        self.runner_kg * self.pa_per_kg
+        (self.runner_kg + self.plug_hot_kg) * self.pa_per_kg
     }
 
     #[inline]
@@ -158,11 +168,13 @@ impl Bore {
         }
     }
 
-    /// Starts the burn of `fuel_kg` with `air_kg`; `factor` multiplies the heat.
+    /// Starts the burn of `fuel_kg` with `air_kg`; `factor` multiplies the heat. From here on the charge
+    /// counts as burnt: what leaks back later is no fresh air.
     pub(crate) fn ignite(&mut self, air_kg: f64, fuel_kg: f64, factor: f64) {
         let burnable = fuel_kg.min(air_kg / STOICHIOMETRIC);
         self.heat_j = burnable * HEAT_OF_FUEL * BURNT_SHARE * factor;
         self.burning = true;
+        self.burnt_kg = self.gas_kg;
         self.delivered_kg = 0.0;
     }
 
@@ -202,9 +214,6 @@ impl Bore {
         }
         if self.since_spark_deg >= block.burn_deg {
             self.burning = false;
-            if !block.two_stroke {
-                self.burnt_kg = self.gas_kg;
-            }
         }
     }
 
@@ -212,7 +221,10 @@ impl Bore {
     #[inline]
     pub(crate) fn flow(&mut self, block: &Block, inlet_m2: f64, dt: f64) {
         self.breathe_in(block, inlet_m2, dt);
-        let area = self.intake.at(self.deg) + self.valve_leak_m2;
+        let opening = self.intake.at(self.deg);
+        let cools_s = PLUG_COOLS_S[usize::from(opening <= 0.0)];
+        self.plug_hot_kg += (self.plug_kg - self.plug_hot_kg) * (dt / cools_s).min(1.0);
+        let area = opening + self.valve_leak_m2;
         if area > 0.0 {
             self.through_intake(block, area, dt);
         }
@@ -238,7 +250,7 @@ impl Bore {
         } else {
             let most = (pa - baro) / self.pa_per_kg;
             let dm = (area * pa * block.inv_sqrt_rt0 * block.psi.psi(baro / pa) * dt).min(most);
-            self.runner_burnt_kg -= dm * self.runner_burnt_kg / self.runner_kg;
+            let dm = dm.min(self.runner_kg);
             self.runner_kg -= dm;
             self.inflow_kg -= dm;
         }
@@ -248,25 +260,45 @@ impl Bore {
     fn through_intake(&mut self, block: &Block, area: f64, dt: f64) {
         let (runner, cylinder) = (self.runner_pa(), self.cylinder_pa());
         if runner >= cylinder {
-            let most = (runner - cylinder) / (self.pa_per_kg + GAMMA_CYLINDER * block.rt0 / self.volume_m3);
-            let dm = (area * runner * block.inv_sqrt_rt0 * block.psi.psi(cylinder / runner) * dt).min(most);
-            let burnt = dm * self.runner_burnt_kg / self.runner_kg;
-            self.runner_kg -= dm;
-            self.runner_burnt_kg -= burnt;
-            self.gas_kg += dm;
-            self.burnt_kg += burnt;
-            self.add_enthalpy(CP * block.air_k * dm);
+            let plug = self.plug_kg > 0.0;
+            let hot = if plug { self.plug_hot_kg / self.plug_kg } else { 1.0 };
+            let slope = hot * self.pa_per_kg + GAMMA_CYLINDER * hot * block.rt0 / self.volume_m3;
+            let slow = if plug { 1.0 / hot.sqrt() } else { 1.0 };
+            let flow = area * runner * block.inv_sqrt_rt0 * slow * block.psi.psi(cylinder / runner);
+            self.draw((flow * dt).min((runner - cylinder) / slope), block);
         } else {
             let rt = cylinder * self.volume_m3 / self.gas_kg;
-            let most = (cylinder - runner) / (self.pa_per_kg + GAMMA_CYLINDER * cylinder / self.gas_kg);
-            let dm = (area * cylinder / rt.sqrt() * block.psi.psi(runner / cylinder) * dt).min(most);
+            let hot = rt / block.rt0;
+            let slope = hot * self.pa_per_kg + GAMMA_CYLINDER * cylinder / self.gas_kg;
+            let flow = area * cylinder / rt.sqrt() * block.psi.psi(runner / cylinder);
+            let dm = (flow * dt).min((cylinder - runner) / slope);
             let burnt = dm * self.burnt_kg / self.gas_kg;
-            self.runner_kg += dm;
-            self.runner_burnt_kg += burnt;
+            self.plug_kg += dm;
+            self.plug_hot_kg += dm * hot;
+            self.plug_burnt_kg += burnt;
             self.gas_kg -= dm;
             self.burnt_kg -= burnt;
             self.add_enthalpy(-CP / R_AIR * rt * dm);
         }
+    }
+
+    /// Draws `dm` from the runner into the cylinder: the plug first, then fresh air.
+    #[inline]
+    fn draw(&mut self, dm: f64, block: &Block) {
+        let (mut fresh, mut hot) = (dm, 0.0);
+        if self.plug_kg > 0.0 {
+            let share = (dm / self.plug_kg).min(1.0);
+            hot = share * self.plug_hot_kg;
+            fresh = (dm - self.plug_kg).max(0.0);
+            self.burnt_kg += share * self.plug_burnt_kg;
+            let left = if share < 1.0 { 1.0 - share } else { 0.0 };
+            self.plug_kg *= left;
+            self.plug_hot_kg *= left;
+            self.plug_burnt_kg *= left;
+        }
+        self.runner_kg -= fresh;
+        self.gas_kg += dm;
+        self.add_enthalpy(CP * block.air_k * (fresh + hot));
     }
 
     #[inline]
@@ -286,9 +318,8 @@ impl Bore {
             let most = (outside - cylinder) * self.volume_m3 / (GAMMA_CYLINDER * rt);
             let dm = (area * outside / rt.sqrt() * block.psi.psi(cylinder / outside) * dt).min(most);
             self.gas_kg += dm;
-            if block.two_stroke {
-                self.delivered_kg -= dm;
-            } else {
+            self.delivered_kg -= dm;
+            if !block.two_stroke {
                 self.burnt_kg += dm;
             }
             self.add_enthalpy(CP * kelvin * dm);
@@ -306,11 +337,12 @@ impl Bore {
 pub(crate) fn cross(block: &Block, a: &mut Bore, b: &mut Bore, area: f64, dt: f64) {
     let (up, down) = if a.runner_pa() >= b.runner_pa() { (a, b) } else { (b, a) };
     let (high, low) = (up.runner_pa(), down.runner_pa());
-    let most = (high - low) / (up.pa_per_kg + down.pa_per_kg);
+    let most = ((high - low) / (up.pa_per_kg + down.pa_per_kg)).min(up.runner_kg);
     let dm = (area * high * block.inv_sqrt_rt0 * block.psi.psi(low / high) * dt).min(most);
-    let burnt = dm * up.runner_burnt_kg / up.runner_kg;
     up.runner_kg -= dm;
-    up.runner_burnt_kg -= burnt;
     down.runner_kg += dm;
-    down.runner_burnt_kg += burnt;
 }
+
+#[cfg(test)]
+#[path = "bore_tests.rs"]
+mod tests;

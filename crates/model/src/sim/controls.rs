@@ -11,7 +11,7 @@ use crate::scenario::{Event, Scenario};
 const WIDE_OPEN: f64 = 250.0;
 const WANDER_TAU_S: f64 = 2.5;
 const FRICTION_CONSTANT: f64 = 0.75;
-const COLD_PER_KELVIN: f64 = 0.02;
+const COLD_PER_KELVIN: f64 = 0.005;
 const STARTER_S: f64 = 3.0;
 
 /// What the driver, the mechanic and the control unit do to the engine at one instant.
@@ -126,9 +126,9 @@ impl<'a> Controls<'a> {
                     let ramp = ((t - from_s) / 2.0).min(1.0);
                     let speed = (idle + (rpm - idle) * ramp) / idle;
                     let error = speed - self.smooth_rad_s / self.idle_rad_s;
-                    self.raised_integral += 0.4 * error * dt;
-                    let feed = speed * (FRICTION_CONSTANT + (1.0 - FRICTION_CONSTANT) * speed) - 1.0;
-                    wanted = (feed + self.raised_integral + 0.6 * error).clamp(0.0, WIDE_OPEN);
+                    self.raised_integral += 0.9 * error * dt;
+                    let feed = 0.8 * (speed * (FRICTION_CONSTANT + (1.0 - FRICTION_CONSTANT) * speed) - 1.0);
+                    wanted = (feed + self.raised_integral + 1.5 * error).clamp(0.0, WIDE_OPEN);
                     held = true;
                 }
                 _ => {}

@@ -28,7 +28,9 @@ const STARTER_OFF_RAD_S: f64 = 60.0;
 pub fn simulate(scenario: &Scenario) -> Result<Run, ModelError> {
     scenario.check()?;
     let block = Block::new(&scenario.engine);
-    let calibration = calibrate(&scenario.engine, &block, scenario.step_deg)?;
+    let per_sample = scenario.engine.idle_rpm * 6.0 / scenario.trace_hz;
+    let step_deg = per_sample / (per_sample / scenario.step_deg).ceil();
+    let calibration = calibrate(&scenario.engine, &block, step_deg)?;
     let mut machine = Machine::new(scenario, &block, calibration);
     let dt = 1.0 / scenario.trace_hz;
     let samples = (scenario.duration_s * scenario.trace_hz).floor() as i64;
@@ -143,7 +145,9 @@ impl<'a> Machine<'a> {
     fn spark(&mut self, i: usize) {
         let engine = &self.scenario.engine;
         let air = self.bores[i].fresh_kg(self.block);
-        self.air_estimate_kg += (air - self.air_estimate_kg) / (3.0 * self.bores.len() as f64);
+        self.air_kg[i] = air;
+        let n = self.bores.len() as f64;
+        self.air_estimate_kg += (self.air_kg.iter().sum::<f64>() / n - self.air_estimate_kg) / (3.0 * n);
         let metered = match engine.fuelling {
             Fuelling::Shared => self.air_estimate_kg,
             Fuelling::Individual => air,
@@ -154,7 +158,6 @@ impl<'a> Machine<'a> {
         let fault = self.scenario.faults.get(i).map_or(1.0, |f| f.burn);
         let factor = fault * (1.0 + engine.burn.variation * scatter).clamp(0.1, 1.6);
         self.bores[i].ignite(air, fuel, factor);
-        self.air_kg[i] = air;
         self.lambda[i] = if fuel > 0.0 { air / (STOICHIOMETRIC * fuel) } else { f64::NAN };
     }
 }
