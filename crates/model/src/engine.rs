@@ -120,7 +120,7 @@ impl Default for Engine {
             idle_rpm: 1050.0,
             idle_kpa: 42.0,
             inertia_kg_m2: 0.14,
-            wander: 0.02,
+            wander: 0.012,
             idle_control: None,
             fuelling: Fuelling::Shared,
             lambda_target: 1.0,

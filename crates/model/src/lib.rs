@@ -39,6 +39,7 @@ mod error;
 mod physics;
 mod recorder;
 mod run;
+pub mod samples;
 mod scenario;
 mod sim;
 

@@ -53,7 +53,8 @@ pub struct Run {
     pub coolant_c: Vec<f32>,
     /// Throttle opening, %.
     pub throttle_pct: Vec<f32>,
-    /// Whole engine cycles inside the recording, in order; none while the engine stands still.
+    /// Whole engine cycles in order, from at most a second before the recording (negative times) to its end;
+    /// none while the engine stands still.
     pub cycles: Vec<Cycle>,
     /// Volume between plate and valve with its hose, cm3, per cylinder.
     pub runner_cc: Vec<f64>,

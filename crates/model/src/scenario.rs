@@ -221,6 +221,8 @@ impl Scenario {
         range("stop_s", self.stop_s.unwrap_or(0.0), 0.0, 7_200.0, "0 to 7200")?;
         range("trace_hz", self.trace_hz, 200.0, 20_000.0, "200 to 20000")?;
         range("step_deg", self.step_deg, 0.1, 6.0, "0.1 to 6")?;
+        let cells = self.duration_s * self.trace_hz * n as f64;
+        range("duration_s x trace_hz x cylinders", cells, 1.0, 2e8, "at most 2e8 samples")?;
         range("tau_s", self.coolant.tau_s, 0.1, 1e6, "over 0.1")?;
         for fault in &self.faults {
             range("plate", fault.plate, 0.0, 20.0, "0 to 20")?;

@@ -8,9 +8,10 @@
 //! the new energy, so no power function is needed. A flow never carries more than what makes the two
 //! pressures equal: a wide-open valve is then quasi-steady instead of unstable.
 
-use super::gas::{GAMMA_AIR, GAMMA_CYLINDER, PsiTable, R_AIR};
-use super::geometry::{AngleTable, slider_crank_volume, valve_share, wiebe};
-use crate::engine::{Engine, Strokes};
+use super::block::Block;
+use super::gas::{GAMMA_CYLINDER, R_AIR};
+use super::geometry::{AngleTable, valve_share};
+use crate::engine::Engine;
 use crate::scenario::CylinderFault;
 
 /// Stoichiometric air-fuel ratio of gasoline (CH1.87: Heywood eq. 3.6 gives 14.60).
@@ -25,49 +26,6 @@ const PLUG_COOLS_S: [f64; 2] = [0.015, 0.003];
 const TRAPPED_SHARE: f64 = 0.6;
 const TWO_STROKE_EFFICIENCY: f64 = 0.25;
 const CP: f64 = GAMMA_CYLINDER / (GAMMA_CYLINDER - 1.0) * R_AIR;
-
-/// What all cylinders of an engine have in common.
-#[derive(Debug, Clone)]
-pub(crate) struct Block {
-    pub(crate) psi: PsiTable,
-    pub(crate) cycle_deg: f64,
-    pub(crate) baro_pa: f64,
-    /// R T of the intake gas, J/kg.
-    pub(crate) rt0: f64,
-    inv_sqrt_rt0: f64,
-    air_k: f64,
-    two_stroke: bool,
-    volume: AngleTable,
-    burn_curve: AngleTable,
-    burn_deg: f64,
-    wall: f64,
-}
-
-impl Block {
-    pub(crate) fn new(engine: &Engine) -> Self {
-        let air_k = engine.air_c + 273.15;
-        let rt0 = R_AIR * air_k;
-        let two_stroke = engine.strokes == Strokes::Two;
-        let turn = if two_stroke { 180.0 } else { 0.0 }; // a crankcase is largest at top dead centre
-        let m3 = engine.displacement_cc * 1e-6;
-        let burn_deg = engine.burn.duration_deg;
-        Self {
-            psi: PsiTable::new(GAMMA_AIR),
-            cycle_deg: engine.cycle_deg(),
-            baro_pa: engine.barometer_kpa * 1e3,
-            rt0,
-            inv_sqrt_rt0: 1.0 / rt0.sqrt(),
-            air_k,
-            two_stroke,
-            volume: AngleTable::new(engine.cycle_deg(), 2.0, |d| {
-                slider_crank_volume(m3, engine.compression_ratio, engine.rod_ratio, d + turn)
-            }),
-            burn_curve: AngleTable::new(engine.cycle_deg(), 2.0, |d| wiebe(d / burn_deg)),
-            burn_deg,
-            wall: 4e-6 * (engine.displacement_cc / 400.0).powf(2.0 / 3.0),
-        }
-    }
-}
 
 /// One cylinder with its runner.
 #[derive(Debug, Clone)]
@@ -285,19 +243,21 @@ impl Bore {
     /// Draws `dm` from the runner into the cylinder: the plug first, then fresh air.
     #[inline]
     fn draw(&mut self, dm: f64, block: &Block) {
-        let (mut fresh, mut hot) = (dm, 0.0);
+        let (mut fresh, mut hot, mut gained) = (dm, 0.0, 0.0);
         if self.plug_kg > 0.0 {
             let share = (dm / self.plug_kg).min(1.0);
             hot = share * self.plug_hot_kg;
             fresh = (dm - self.plug_kg).max(0.0);
+            gained = dm.min(self.plug_kg);
             self.burnt_kg += share * self.plug_burnt_kg;
             let left = if share < 1.0 { 1.0 - share } else { 0.0 };
             self.plug_kg *= left;
             self.plug_hot_kg *= left;
             self.plug_burnt_kg *= left;
         }
+        fresh = fresh.min(self.runner_kg);
         self.runner_kg -= fresh;
-        self.gas_kg += dm;
+        self.gas_kg += gained + fresh;
         self.add_enthalpy(CP * block.air_k * (fresh + hot));
     }
 

@@ -3,7 +3,8 @@
 //! One cylinder is turned at the idle speed; the plate area is found by a secant search on the time mean of
 //! the runner pressure, the friction torque is the mean indicated torque of all cylinders there.
 
-use super::bore::{Block, Bore, STOICHIOMETRIC};
+use super::block::Block;
+use super::bore::{Bore, STOICHIOMETRIC};
 use crate::engine::Engine;
 use crate::error::ModelError;
 use crate::scenario::CylinderFault;

@@ -130,8 +130,9 @@ impl Logger {
         Self { sensors, ..self }
     }
 
-    fn check(&self, cylinders: usize) -> Result<(), ModelError> {
+    fn check(&self, cylinders: usize, duration_s: f64) -> Result<(), ModelError> {
         range("rate_hz", self.rate_hz, 0.1, 20_000.0, "0.1 to 20000")?;
+        range("rows", duration_s * self.rate_hz, 0.0, 2e7, "at most 2e7 rows")?;
         range("sensors", self.sensors.len() as f64, 1.0, 64.0, "1 to 64")?;
         range("jitter_s", self.jitter_s, 0.0, 10.0, "0 to 10")?;
         range("missing_rows", self.missing_rows, 0.0, 1.0, "0 to 1")?;
@@ -176,7 +177,7 @@ impl Run {
     /// [`ModelError`] if the logger has figures without meaning or names a cylinder the engine does not have.
     pub fn log(&self, logger: &Logger, seed: u64) -> Result<Log, ModelError> {
         let n = self.cylinders();
-        logger.check(n)?;
+        logger.check(n, self.duration_s())?;
         let time_s = logger.row_times(self.duration_s(), &mut stream(seed, 0));
         let mut hose: Vec<usize> = (0..n).collect();
         for &(a, b) in &logger.swapped {

@@ -9,7 +9,8 @@ use rand_distr::StandardNormal;
 
 use crate::engine::Fuelling;
 use crate::error::ModelError;
-use crate::physics::bore::{Block, Bore, STOICHIOMETRIC, cross};
+use crate::physics::block::Block;
+use crate::physics::bore::{Bore, STOICHIOMETRIC, cross};
 use crate::physics::calibrate::{Calibration, calibrate};
 use crate::run::Run;
 use crate::scenario::Scenario;

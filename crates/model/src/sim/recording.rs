@@ -6,6 +6,9 @@ use crate::physics::calibrate::Calibration;
 use crate::run::{Cycle, Healthy, Run};
 use crate::scenario::{Ringing, Scenario};
 
+/// Cycles this long before the recording are kept: a control unit shows the last finished one.
+const KEPT_BEFORE_S: f64 = 1.0;
+
 /// Collects the run.
 #[derive(Debug)]
 pub(crate) struct Recorder {
@@ -23,7 +26,7 @@ pub(crate) struct Recorder {
     integral: Vec<f64>,
     cycle_start_s: f64,
     next_deg: f64,
-    /// The cycle that runs began inside the recording and never stood still.
+    /// The cycle that runs was seen from its beginning and never stood still.
     whole: bool,
     ring: Option<Ringing>,
     /// Ringing displacement and velocity per cylinder, and the last pressure.
@@ -107,7 +110,7 @@ impl Recorder {
             self.integral[i] += 0.5 * (a + mid) * h * f;
             rest[i] = 0.5 * (mid + b) * h * (1.0 - f);
         }
-        if self.whole && self.cycle_start_s >= 0.0 {
+        if self.whole && self.cycle_start_s >= -KEPT_BEFORE_S {
             self.close(machine, end_s);
         }
         self.integral = rest;

@@ -1,7 +1,7 @@
 //! The healthy engine: idle, pulse, truth, repeatability.
 
-use evenpull_model::gas::{R_AIR, orifice_kg_s};
-use evenpull_model::{Engine, IdleControl, ModelError, Scenario, simulate};
+use evenpull_model::gas::{GAMMA_CYLINDER, R_AIR, orifice_kg_s};
+use evenpull_model::{Engine, IdleControl, ModelError, Scenario, Valve, simulate};
 
 use super::{mean, quiet, quiet_four, run, slope, truth};
 
@@ -150,4 +150,31 @@ fn figures_without_meaning_are_refused() {
     let mut s = four();
     s.engine.idle_kpa = 15.0;
     assert!(matches!(simulate(&s), Err(ModelError::CannotIdle { .. })), "too little charge to run");
+}
+
+/// Heywood eq. 6.2 (ideal cycle, constant manifold pressure): air = p V / (R T) x { r/(r-1) - [p_e/p + g - 1] /
+/// [g (r-1)] }. A huge runner, wide valves and events at the dead centres come close to it; what is left is heat
+/// from the walls. Without the residual term the figure would be 6 to 19 % too high.
+#[test]
+fn breathing_follows_the_ideal_cycle() {
+    for kpa in [60.0, 45.0, 35.0] {
+        let mut engine = quiet(Engine::even(1));
+        engine.displacement_cc = 250.0;
+        engine.runner_cc = 10_000.0;
+        engine.idle_rpm = 1_000.0;
+        engine.idle_kpa = kpa;
+        engine.intake = Valve { open_deg: 360.0, close_deg: 540.0, area_mm2: 3_000.0 };
+        engine.exhaust = Valve { open_deg: 180.0, close_deg: 360.0, area_mm2: 3_000.0 };
+        let (r, g, t_k, p_e) =
+            (engine.compression_ratio, GAMMA_CYLINDER, engine.air_c + 273.15, engine.barometer_kpa);
+        let brace = r / (r - 1.0) - (p_e / kpa + g - 1.0) / (g * (r - 1.0));
+        let filled_mg = kpa * 1e3 * 250e-6 / (R_AIR * t_k) * 1e6;
+        let mut scenario = Scenario::new(engine, 1.0, 1);
+        scenario.trace_hz = 4_000.0;
+        let air_mg = run(&scenario).healthy.air_mg;
+        let off = air_mg / (filled_mg * brace) - 1.0;
+        let naive = air_mg / filled_mg - 1.0;
+        assert!(off.abs() < 0.03, "{kpa} kPa: {off}, without residual {naive}");
+        assert!(naive < -0.06, "{kpa} kPa: {naive}");
+    }
 }

@@ -3,8 +3,10 @@
 
 mod engine;
 mod events;
+mod extremes;
 mod faults;
 mod loggers;
+mod samples;
 mod text;
 
 use evenpull_model::{Engine, Run, Scenario, Truth, simulate};
