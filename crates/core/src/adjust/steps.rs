@@ -51,7 +51,10 @@ pub fn steps(blocks: &Blocks, live: &[usize], limit_kpa: f64) -> Vec<Step> {
     let n = whole.len() as f64;
     let penalty = 3.0 * live.len() as f64 * n.ln() * (1.0 + r1) / (1.0 - r1);
     let channels: Vec<&[f64]> = series.iter().map(Vec::as_slice).collect();
-    let mut cuts = crate::stats::change_points::cuts(&channels, LEAST_BLOCKS, penalty);
+    let Ok(partition) = crate::stats::change_points::partition(&channels, penalty, LEAST_BLOCKS) else {
+        return Vec::new();
+    };
+    let mut cuts = partition.changes;
     // Weakest cut first: taking one out changes its neighbours.
     loop {
         let judged: Vec<Option<Step>> =

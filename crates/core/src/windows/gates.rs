@@ -232,14 +232,14 @@ fn drifting(grid: &Grid, cells: &mut [Cell], regime: Cell) {
     let half = grid.cells(5.0);
     let n = grid.len();
     let mean = |from: usize, to: usize, cells: &[Cell]| {
-        let (mut sum, mut count) = (0.0, 0);
+        let (mut sum, mut count) = (0.0, 0usize);
         for i in from..to {
             if cells[i] == regime && grid.rpm[i].is_finite() {
                 sum += grid.rpm[i];
                 count += 1;
             }
         }
-        (count > half / 2).then(|| sum / f64::from(count))
+        (count > half / 2).then(|| sum / count as f64)
     };
     let mut out = Vec::new();
     for i in (half..n.saturating_sub(half)).filter(|&i| cells[i] == regime) {
