@@ -7,8 +7,9 @@
 //!
 //! `u^2 = u_A^2 + sum c^2 u_alias^2 + sum c^2 u_q^2 + sum c^2 u_bias^2`
 //!
-//! with `u_A` the largest of the naive, the Newey-West and the ten-batch standard error; `u_alias` what the row rate leaves
-//! open in the mean; `u_q` the step of the values, `q / sqrt 12`, falling as the values span several steps; `u_bias` the
+//! with `u_A` the larger of the Newey-West and the ten-batch standard error (the naive one is no floor: a choked plate
+//! feeds each cycle the same air, so cycles that pull more are followed by ones that pull less, and their mean is steadier
+//! than independent cycles would be); `u_alias` what the row rate leaves open in the mean; `u_q` the step of the values, `q / sqrt 12`, falling as the values span several steps; `u_bias` the
 //! zero of the sensor.
 //!
 //! # Source
@@ -23,6 +24,9 @@ use super::series::{self, Blocks, Rows};
 
 /// Harmonics in the regression for the mean.
 const HARMONICS: usize = 8;
+/// Prior standard deviation of the first harmonic's two parts, in units of the fast scatter: successive readings of a pulse
+/// scatter by about its first amplitude; a fifth more covers the spread between rates (coverage study).
+const PRIOR: f64 = 1.2;
 
 /// Standard uncertainties of one cylinder that do not come from scatter, kPa.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -86,7 +90,7 @@ pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: 
         .iter()
         .zip(&fast_sd)
         .map(|(c, fast)| {
-            let prior = std::f64::consts::SQRT_2 * fast.max(1e-6);
+            let prior = PRIOR * fast.max(1e-6);
             let design = Design { harmonics: HARMONICS };
             c.alive.then(|| harmonics::fit(design, rows.cycles, &c.values, &c.weights, &inside, Some(prior)))?
         })
@@ -217,7 +221,7 @@ impl StateData {
         }
         let scatter = conservative(&y);
         let sd = moments::sd(&y).unwrap_or(0.0);
-        let u_a = scatter.as_ref().map_or(f64::INFINITY, |s| s.se);
+        let u_a = scatter.as_ref().map_or(f64::INFINITY, |s| s.newey_west.max(s.batches.unwrap_or(0.0)));
         let sum = |f: fn(&Terms) -> f64| {
             parts.iter().map(|&i| (weights[i] * f(&self.terms[i])).powi(2)).sum::<f64>().sqrt()
         };
