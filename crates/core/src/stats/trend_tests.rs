@@ -76,9 +76,13 @@ fn sen_1968_example() {
         wide.slope_low == f64::NEG_INFINITY && wide.slope_high == f64::INFINITY,
         "7 points cannot give that"
     );
-    // Published ends are at whole ranks (4 and 18); ours lie within half a rank of them.
-    assert!(f.slope_low <= 26.0 / 7.0 + 1e-12 && f.slope_low > 3.6, "{}", f.slope_low);
-    assert!(f.slope_high >= 35.0 / 8.0 - 0.02 && f.slope_high < 4.5, "{}", f.slope_high);
+    // Published ends are the slopes number 4 and 18, that is C = 13; ours at 93 % lie within half a rank inside.
+    assert!(f.slope_low >= 26.0 / 7.0 && f.slope_low < 3.75, "{}", f.slope_low);
+    assert!(f.slope_high <= 35.0 / 8.0 && f.slope_high > 25.0 / 6.0, "{}", f.slope_high);
+    let thirteen = 1.0 - normal_two_sided(13.0 / (133.0f64 / 3.0).sqrt());
+    let ends = theil_sen(&t, &y, thirteen).unwrap();
+    close(ends.slope_low, 26.0 / 7.0, 1e-6);
+    close(ends.slope_high, 35.0 / 8.0, 1e-6);
 }
 
 #[test]
