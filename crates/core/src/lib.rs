@@ -6,6 +6,7 @@
 pub mod analysis;
 pub mod machine;
 pub mod notice;
+pub mod physics;
 pub mod read;
 pub mod recording;
 pub mod result;

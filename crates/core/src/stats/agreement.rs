@@ -157,10 +157,10 @@ pub fn icc<C: AsRef<[f64]>>(rows: &[C]) -> Result<Icc, StatsError> {
     let col_mean: Vec<f64> = (0..k).map(|j| (0..n).map(|i| at(i, j)).sum::<f64>() / nf).collect();
     let grand = row_mean.iter().sum::<f64>() / nf;
     let (mut within, mut error) = (0.0, 0.0);
-    for i in 0..n {
-        for j in 0..k {
-            within += (at(i, j) - row_mean[i]).powi(2);
-            error += (at(i, j) - row_mean[i] - col_mean[j] + grand).powi(2);
+    for (i, r) in row_mean.iter().enumerate() {
+        for (j, c) in col_mean.iter().enumerate() {
+            within += (at(i, j) - r).powi(2);
+            error += (at(i, j) - r - c + grand).powi(2);
         }
     }
     let b = kf * row_mean.iter().map(|m| (m - grand).powi(2)).sum::<f64>() / (nf - 1.0);

@@ -31,7 +31,7 @@ fn epa_example_17_6() {
     close(f.slope, 26.666_666_7, 5e-7);
     close(f.slope_low, 20.0, 1e-9);
     close(f.slope_high, 35.711_82, 5e-6);
-    close(f.intercept, -1909.333_333_3, 1e-6);
+    close(f.intercept, -1_909.333_333_3, 1e-6);
     assert_eq!(f.trend.p_exact, None);
 }
 
