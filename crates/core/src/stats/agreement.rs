@@ -152,7 +152,9 @@ pub fn icc<C: AsRef<[f64]>>(rows: &[C]) -> Result<Icc, StatsError> {
         }
     }
     let (nf, kf) = (n as f64, k as f64);
-    let at = |i: usize, j: usize| rows[i].as_ref()[j];
+    // Differences to one reading: a far offset would eat the digits of the means.
+    let origin = rows[0].as_ref()[0];
+    let at = |i: usize, j: usize| rows[i].as_ref()[j] - origin;
     let row_mean: Vec<f64> = (0..n).map(|i| (0..k).map(|j| at(i, j)).sum::<f64>() / kf).collect();
     let col_mean: Vec<f64> = (0..k).map(|j| (0..n).map(|i| at(i, j)).sum::<f64>() / nf).collect();
     let grand = row_mean.iter().sum::<f64>() / nf;
@@ -202,8 +204,8 @@ mod tests {
 
     #[test]
     fn bland_altman_1986() {
-        // Lancet 1986: bias -2.1, s 38.8, limits -79.7 and 75.5 (from rounded inputs), interval of the bias -22.0 to 17.8,
-        // of the lower limit -114.3 to -45.1.
+        // Lancet 1986: bias -2.1, s 38.8, interval of the lower limit -114.3 to -45.1; from memory: limits -79.7 and 75.5
+        // (from rounded inputs), interval of the bias -22.0 to 17.8.
         let f = bland_altman(&WRIGHT, &MINI, 2.0).unwrap();
         close(f.bias, -2.1, 0.05);
         close(f.sd, 38.8, 0.05);
@@ -250,6 +252,26 @@ mod tests {
             (icc(&transposed).unwrap().consistency - f.consistency).abs() > 0.02,
             "a transposed table must differ"
         );
+    }
+
+    #[test]
+    fn far_offset_of_simon_and_lesage() {
+        // NIST StRD SmLs07, certified F = 21: 9 treatments x 21 about 1e12, tenths 4 3 5 3 5 3 5 3 5, then -1 and +1 in turn.
+        let rows: Vec<Vec<f64>> = [4, 3, 5, 3, 5, 3, 5, 3, 5]
+            .iter()
+            .map(|l| {
+                (0..21).map(|i| 1e12 + f64::from(l + [1, -1][i % 2] * i32::from(i > 0)) / 10.0).collect()
+            })
+            .collect();
+        let [b, w, ..] = icc(&rows).unwrap().mean_squares;
+        close(b / w, 21.0, 0.1);
+        // The short cut, sums of squares about zero, has no digit left.
+        let square = |v: f64| v * v;
+        let correction = square(rows.iter().flatten().sum::<f64>()) / 189.0;
+        let between = rows.iter().map(|r| square(r.iter().sum())).sum::<f64>() / 21.0 - correction;
+        let total = rows.iter().flatten().map(|v| v * v).sum::<f64>() - correction;
+        let naive = (between / 8.0) / ((total - between) / 180.0);
+        assert!(!(15.0..30.0).contains(&naive), "naive F {naive}");
     }
 
     #[test]

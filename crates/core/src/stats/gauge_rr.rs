@@ -58,7 +58,9 @@ impl GaugeStudy {
 pub fn gauge_study(readings: &[Vec<Vec<f64>>], pool_above: f64) -> Result<GaugeStudy, StatsError> {
     let (o, t, p) = shape(readings)?;
     let (of, tf, pf) = (o as f64, t as f64, p as f64);
-    let cell = |i: usize, j: usize| readings[i].iter().map(|r| r[j]).sum::<f64>() / tf;
+    // Differences to one reading: a far offset would eat the digits of the means.
+    let origin = readings[0][0][0];
+    let cell = |i: usize, j: usize| readings[i].iter().map(|r| r[j] - origin).sum::<f64>() / tf;
     let cells: Vec<Vec<f64>> = (0..o).map(|i| (0..p).map(|j| cell(i, j)).collect()).collect();
     let operator: Vec<f64> = cells.iter().map(|c| c.iter().sum::<f64>() / pf).collect();
     let part: Vec<f64> = (0..p).map(|j| cells.iter().map(|c| c[j]).sum::<f64>() / of).collect();
@@ -69,7 +71,7 @@ pub fn gauge_study(readings: &[Vec<Vec<f64>>], pool_above: f64) -> Result<GaugeS
     for i in 0..o {
         for j in 0..p {
             interaction += (cells[i][j] - operator[i] - part[j] + grand).powi(2);
-            within += readings[i].iter().map(|r| (r[j] - cells[i][j]).powi(2)).sum::<f64>();
+            within += readings[i].iter().map(|r| (r[j] - origin - cells[i][j]).powi(2)).sum::<f64>();
         }
     }
     let sums = [of * tf * square(&part), pf * tf * square(&operator), tf * interaction, within];
