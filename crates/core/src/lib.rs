@@ -10,6 +10,7 @@ pub mod notice;
 pub mod read;
 pub mod recording;
 pub mod result;
+pub mod schema;
 pub mod settings;
 pub mod stats;
 pub mod units;
