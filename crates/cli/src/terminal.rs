@@ -35,7 +35,7 @@ impl Terminal {
     ///
     /// # Errors
     /// As [`Self::say`].
-    pub(crate) fn write(&mut self, bytes: &[u8]) -> Result<(), Failure> {
+    fn write(&mut self, bytes: &[u8]) -> Result<(), Failure> {
         if self.closed {
             return Ok(());
         }

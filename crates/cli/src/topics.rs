@@ -58,7 +58,7 @@ fn all() -> Vec<Topic> {
     let mut topics = vec![Topic {
         name: CAUTIONS.to_owned(),
         title: "Running engines hurt people".to_owned(),
-        paragraphs: cautions().iter().map(|c| format!("- {c}")).collect(),
+        paragraphs: cautions::LINES.iter().map(|c| format!("- {}", c.text)).collect(),
     }];
     topics.extend(TEXTS.iter().flat_map(|text| text.split("\n# ")).map(topic));
     topics

@@ -84,6 +84,8 @@ codes! {
     SENSORS_NOT_CHECKED = "sensors-not-checked";
     /// A pulse comes at another cylinder's crank angle.
     SWAPPED_SENSORS = "swapped-sensors";
+    /// The pulses do not sit at the machine file's firing angles, whichever hoses are exchanged.
+    FIRING_ORDER_DIFFERS = "firing-order-differs";
     /// Two channels hold the same values.
     DUPLICATE_CHANNEL = "duplicate-channel";
     /// One channel lags the others.
@@ -118,8 +120,8 @@ codes! {
     HUNTING = "hunting";
     /// The idle speed lies outside the maker's band.
     IDLE_SPEED = "idle-speed";
-    /// A deviation moved during the recording.
-    DRIFTING = "drifting-deviation";
+    /// A cylinder drifts against the others during the recording.
+    DRIFTING_CYLINDER = "drifting-cylinder";
     /// Even at idle, uneven at raised speed.
     RAISED_UNEVEN = "raised-uneven";
     /// The group's mixture lies off its target.

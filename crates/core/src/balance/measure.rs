@@ -1,0 +1,208 @@
+//! Means over whole engine cycles in one state, and the uncertainty of every linear combination of them.
+//!
+//! # Method
+//! One regression per cylinder ([`crate::pulse::harmonics`]) gives its time mean. A deviation or a pair is a linear combination `c` of
+//! the cylinders, and its standard uncertainty comes from the pulse-free series *of that combination*, where movement that all
+//! share has cancelled:
+//!
+//! `u^2 = u_A^2 + sum c^2 u_alias^2 + sum c^2 u_q^2 + sum c^2 u_bias^2`
+//!
+//! with `u_A` the largest of the naive, the Newey-West and the ten-batch standard error; `u_alias` what the row rate leaves
+//! open in the mean; `u_q` the step of the values, `q / sqrt 12`, falling as the values span several steps; `u_bias` the
+//! zero of the sensor.
+//!
+//! # Source
+//! JCGM 100:2008, 4.3.7, 5.1.2; Newey and West, Econometrica 55 (1987) 703; batch means: Law and Kelton.
+
+use crate::prepare::Cylinder;
+use crate::pulse::harmonics::{self, Design, Fit};
+use crate::stats::mean_uncertainty::conservative;
+use crate::stats::moments;
+
+use super::series::{self, Blocks, Rows};
+
+/// Harmonics in the regression for the mean.
+const HARMONICS: usize = 8;
+
+/// Standard uncertainties of one cylinder that do not come from scatter, kPa.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Terms {
+    /// Open in the mean because of the row rate.
+    pub alias: f64,
+    /// Step of the values.
+    pub step: f64,
+    /// Zero of the sensor.
+    pub bias: f64,
+}
+
+/// Value and standard uncertainties of a linear combination, kPa.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Estimate {
+    /// Value.
+    pub value: f64,
+    /// Scatter (Type A).
+    pub scatter: f64,
+    /// The other terms, combined over the cylinders.
+    pub terms: Terms,
+    /// Blocks that the scatter was taken from.
+    pub blocks: usize,
+    /// Independent blocks that the mean is worth.
+    pub effective: f64,
+}
+
+impl Estimate {
+    /// Combined standard uncertainty.
+    #[must_use]
+    pub fn u(&self) -> f64 {
+        let t = self.terms;
+        (self.scatter.powi(2) + t.alias.powi(2) + t.step.powi(2) + t.bias.powi(2)).sqrt()
+    }
+}
+
+/// Everything measured in one state.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StateData {
+    /// Waveform and mean of each cylinder.
+    pub fits: Vec<Option<Fit>>,
+    /// Pulse-free blocks.
+    pub blocks: Blocks,
+    /// Terms of each cylinder.
+    pub terms: Vec<Terms>,
+    /// Fast scatter of each cylinder from successive readings, kPa.
+    pub fast_sd: Vec<f64>,
+    /// Rows inside the stretches.
+    pub rows: Vec<usize>,
+}
+
+/// Measures one state.
+///
+/// # Shape
+/// `bias_u` has one standard uncertainty per cylinder, kPa.
+#[must_use]
+pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: f64) -> StateData {
+    let inside = inside(rows.time_s, rows.stretches);
+    let fast_sd: Vec<f64> = cylinders.iter().map(|c| fast_sd(c, &inside)).collect();
+    let fits: Vec<Option<Fit>> = cylinders
+        .iter()
+        .zip(&fast_sd)
+        .map(|(c, fast)| {
+            let prior = std::f64::consts::SQRT_2 * fast.max(1e-6);
+            let design = Design { harmonics: HARMONICS };
+            c.alive.then(|| harmonics::fit(design, rows.cycles, &c.values, &c.weights, &inside, Some(prior)))?
+        })
+        .collect();
+    let blocks = series::blocks(rows, cylinders, &fits, block_s);
+    let terms = cylinders
+        .iter()
+        .zip(&fits)
+        .enumerate()
+        .map(|(i, (c, fit))| Terms {
+            alias: fit.as_ref().map_or(0.0, |f| f.alias_sd),
+            step: step_term(c.resolution_kpa, values_sd(c, &inside)),
+            bias: bias_u.get(i).copied().unwrap_or(0.0),
+        })
+        .collect();
+    StateData { fits, blocks, terms, fast_sd, rows: inside }
+}
+
+/// Rows inside some stretches.
+#[must_use]
+pub fn inside(time_s: &[f64], stretches: &[(f64, f64)]) -> Vec<usize> {
+    let mut out = Vec::new();
+    for &(start, end) in stretches {
+        let first = time_s.partition_point(|t| *t < start);
+        let last = time_s.partition_point(|t| *t < end);
+        out.extend(first..last);
+    }
+    out
+}
+
+/// Rounding error of a mean: `q / sqrt 12` while the values span less than a step, then falling with the square of the span.
+#[must_use]
+pub fn step_term(step: Option<f64>, sd: f64) -> f64 {
+    let q = step.unwrap_or(0.0);
+    if q <= 0.0 {
+        return 0.0;
+    }
+    let span = 12.0_f64.sqrt() * sd / q;
+    let full = q / 12.0_f64.sqrt();
+    if span <= 1.0 { full } else { full / (span * span) }
+}
+
+fn values_sd(c: &Cylinder, rows: &[usize]) -> f64 {
+    let mut m = moments::RunningMoments::new();
+    rows.iter()
+        .filter(|&&k| c.weights[k] > 0.0 && c.values[k].is_finite())
+        .for_each(|&k| m.push(c.values[k]));
+    m.moments().map_or(0.0, |m| m.sd)
+}
+
+fn fast_sd(c: &Cylinder, rows: &[usize]) -> f64 {
+    let (mut sum, mut n) = (0.0, 0.0);
+    let mut last: Option<f64> = None;
+    for &k in rows {
+        if c.weights[k] > 0.0 && c.values[k].is_finite() {
+            if let Some(l) = last {
+                sum += (c.values[k] - l) * (c.values[k] - l);
+                n += 1.0;
+            }
+            last = Some(c.values[k]);
+        }
+    }
+    if n > 0.0 { (0.5 * sum / n).sqrt() } else { 0.0 }
+}
+
+impl StateData {
+    /// Time mean of one cylinder, kPa.
+    #[must_use]
+    pub fn mean(&self, i: usize) -> Option<f64> {
+        self.fits.get(i)?.as_ref().map(|f| f.mean)
+    }
+
+    /// A linear combination of the cylinders with its uncertainty. `None` when a cylinder with a weight has no mean.
+    ///
+    /// # Shape
+    /// One weight per cylinder.
+    #[must_use]
+    pub fn combination(&self, weights: &[f64]) -> Option<Estimate> {
+        let parts: Vec<usize> = (0..weights.len()).filter(|&i| weights[i] != 0.0).collect();
+        let mut value = 0.0;
+        for &i in &parts {
+            value += weights[i] * self.mean(i)?;
+        }
+        let (_, y) = series::combine(&self.blocks, weights);
+        // Where the parts do not cover the same time, what they share would not cancel in their means.
+        let fullest = parts
+            .iter()
+            .map(|&i| self.blocks.kpa[i].iter().filter(|v| v.is_finite()).count())
+            .max()
+            .unwrap_or(0);
+        if y.len() >= 4 && (y.len() as f64) < 0.95 * fullest as f64 {
+            value = y.iter().sum::<f64>() / y.len() as f64;
+        }
+        let scatter = conservative(&y);
+        let sd = moments::sd(&y).unwrap_or(0.0);
+        let u_a = scatter.as_ref().map_or(f64::INFINITY, |s| s.se);
+        let sum = |f: fn(&Terms) -> f64| {
+            parts.iter().map(|&i| (weights[i] * f(&self.terms[i])).powi(2)).sum::<f64>().sqrt()
+        };
+        let terms = Terms { alias: sum(|t| t.alias), step: sum(|t| t.step), bias: sum(|t| t.bias) };
+        let effective = if u_a > 0.0 { (sd / u_a).powi(2) } else { y.len() as f64 };
+        u_a.is_finite().then_some(Estimate { value, scatter: u_a, terms, blocks: y.len(), effective })
+    }
+
+    /// First minus second cylinder.
+    #[must_use]
+    pub fn pair(&self, first: usize, second: usize) -> Option<Estimate> {
+        let mut weights = vec![0.0; self.fits.len()];
+        weights[first] = 1.0;
+        weights[second] = -1.0;
+        self.combination(&weights)
+    }
+
+    /// Cylinders that have a mean.
+    #[must_use]
+    pub fn live(&self) -> Vec<usize> {
+        (0..self.fits.len()).filter(|&i| self.fits[i].is_some()).collect()
+    }
+}
