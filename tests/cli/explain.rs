@@ -43,3 +43,39 @@ fn the_recording_topic_asks_for_every_part_that_a_review_looks_for() {
         assert!(text.contains(asked), "{asked}");
     }
 }
+
+#[test]
+fn every_notice_that_the_source_of_the_core_raises_is_on_the_list() {
+    let core = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/src");
+    let mut raised = Vec::new();
+    collect_codes(&core, &mut raised);
+    assert!(raised.len() >= 10, "the search found only {raised:?}");
+    for code in raised {
+        assert!(codes::ALL.contains(&code.as_str()), "{code} has no entry in evenpull_core::codes");
+    }
+}
+
+/// Codes written as literals in calls that make a notice, outside tests.
+fn collect_codes(folder: &std::path::Path, found: &mut Vec<String>) {
+    for entry in std::fs::read_dir(folder).expect("the source of the core") {
+        let path = entry.expect("an entry").path();
+        if path.is_dir() {
+            collect_codes(&path, found);
+            continue;
+        }
+        let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        if !name.ends_with(".rs") || name.contains("tests") {
+            continue;
+        }
+        let text = std::fs::read_to_string(&path).expect("source text");
+        let text = text.split("#[cfg(test)]\nmod ").next().unwrap_or_default();
+        for call in ["Notice::new(", ".note(", ".caution(", ".fault(", ".count_only("] {
+            for (at, _) in text.match_indices(call) {
+                let argument = text[at + call.len()..].trim_start();
+                if let Some((code, _)) = argument.strip_prefix('"').and_then(|rest| rest.split_once('"')) {
+                    found.push(code.to_owned());
+                }
+            }
+        }
+    }
+}
