@@ -57,18 +57,15 @@ dist:
     "$folder/$program" generate man "$folder/man" >/dev/null
     cp crates/report/fonts/OFL.txt "$folder/licences/fonts-OFL.txt"
     # What is linked in, with its licence, and the licence texts as they were published.
+    packages="$folder/licences/packages.txt"
     cargo tree --locked -p evenpull -e normal --prefix none --no-dedupe -f '{p} {l}' |
-        sed -E 's/ \([^)]*\)//; s/ \(\*\)//' | grep -v '^evenpull' | sort -u > "$folder/licences/packages.txt"
-    cargo metadata --locked --format-version 1 --filter-platform "{{ target }}" |
-        grep -oE '"manifest_path":"[^"]*/registry/[^"]*"' | cut -d'"' -f4 | sort -u |
-        while read -r manifest; do
-            package=$(basename "$(dirname "$manifest")")
-            grep -qxF "${package%-[0-9]*} v${package##*-}" <(cut -d' ' -f1,2 "$folder/licences/packages.txt") || continue
-            for text in "$(dirname "$manifest")"/{LICEN,COPYING,NOTICE}*; do
-                [ -f "$text" ] || continue
-                mkdir -p "$folder/licences/$package"
-                cp "$text" "$folder/licences/$package/"
-            done
+        sed -E 's/ \((proc-macro|\*)\)//g' | grep -v '^evenpull' | sort -u > "$packages"
+    sed -E 's/^([^ ]+) v([^ ]+).*/\1-\2/' "$packages" | while read -r package; do
+        for text in "${CARGO_HOME:-$HOME/.cargo}"/registry/src/*/"$package"/{LICEN,COPYING,NOTICE}*; do
+            [ -f "$text" ] || continue
+            mkdir -p "$folder/licences/$package"
+            cp "$text" "$folder/licences/$package/"
         done
+    done
     tar -C target/dist -czf "target/dist/$name.tar.gz" "$name"
     echo "target/dist/$name.tar.gz"
