@@ -11,7 +11,6 @@ mod commands;
 mod outcome;
 mod pending;
 mod plan;
-mod safe_text;
 mod terminal;
 mod topics;
 

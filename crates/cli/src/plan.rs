@@ -10,7 +10,7 @@ use evenpull_core::result::Verdict;
 use crate::args::{FailOn, InspectArgs, ReadArgs, ReviewArgs};
 use crate::outcome::Failure;
 use crate::pending::read::{ReadOptions, read_bytes, read_path};
-use crate::pending::report::PageUnit;
+use evenpull_report::PageUnit;
 
 /// Folder for pages when none is given.
 const DEFAULT_FOLDER: &str = "reports";

@@ -6,7 +6,7 @@
 use std::io::{self, Write};
 
 use crate::outcome::Failure;
-use crate::safe_text::one_line;
+use evenpull_core::safe_text::one_line;
 
 /// Standard output and standard error.
 #[derive(Debug)]

@@ -6,7 +6,7 @@
 
 use evenpull_core::codes;
 
-use crate::pending::report::cautions;
+use evenpull_report::cautions;
 
 /// Width of a screen, characters.
 const WIDTH: usize = 78;

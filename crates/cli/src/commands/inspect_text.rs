@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use evenpull_core::notice::{Level, Notice};
 use evenpull_core::recording::{Channel, Format, PressureKind, Quantity, Recording};
 
-use crate::safe_text::{one_line, one_line_within};
+use evenpull_core::safe_text::{one_line, one_line_within};
 
 /// Longest header shown in the table; the full one stands in the JSON of a review.
 const HEADER_WIDTH: usize = 34;

@@ -7,9 +7,9 @@ use evenpull_core::review::{ReviewNotes, review};
 use evenpull_core::settings::Settings;
 
 use crate::outcome::{Failure, Outcome};
-use crate::pending::report::{PageOptions, review_json, review_page, terminal_summary, write};
 use crate::plan::{Json, ReviewPlan};
 use crate::terminal::Terminal;
+use evenpull_report::{PageOptions, review_json, review_page, terminal_summary, write};
 
 /// Carries a review out.
 ///
@@ -51,7 +51,7 @@ fn write_pages(
     let written = write::review_set(folder, analysis, &page).map_err(Failure::result)?;
     let Some(html) = written.first() else { return Ok(()) };
     if plan.json != Json::Stream {
-        terminal.say(&format!("\nPage: {}", crate::safe_text::one_line(&html.to_string_lossy())))?;
+        terminal.say(&format!("\nPage: {}", evenpull_core::safe_text::one_line(&html.to_string_lossy())))?;
     }
     if plan.open
         && let Err(cause) = opener::open(html)
