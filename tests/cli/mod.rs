@@ -3,6 +3,7 @@
 
 mod explain;
 mod generate;
+mod judged;
 mod program;
 mod schema;
 mod streams;

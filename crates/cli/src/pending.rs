@@ -21,7 +21,7 @@ pub(crate) mod read {
     #[derive(Debug, Clone, Default)]
     pub(crate) struct ReadOptions<'a> {
         pub(crate) machine: Option<&'a Machine>,
-        pub(crate) columns: Option<String>,
+        pub(crate) columns: Option<&'a str>,
         pub(crate) rate_hz: Option<f64>,
     }
 

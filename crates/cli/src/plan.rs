@@ -34,7 +34,7 @@ pub(crate) struct ReadPlan {
     pub(crate) input: Input,
     /// Machine file.
     machine: Option<PathBuf>,
-    /// Column rules as typed; the reader understands them.
+    /// Names of the columns as typed; the reader understands them.
     columns: Option<String>,
     /// Rows a second for a log without a clock, above 0.
     rate_hz: Option<f64>,
@@ -181,7 +181,7 @@ impl ReadPlan {
     pub(crate) fn carry_out(&self) -> Result<(Recording, Machine), Failure> {
         let machine = self.machine.as_deref().map(read_machine).transpose()?;
         let options =
-            ReadOptions { machine: machine.as_ref(), columns: self.columns.clone(), rate_hz: self.rate_hz };
+            ReadOptions { machine: machine.as_ref(), columns: self.columns.as_deref(), rate_hz: self.rate_hz };
         let recording = match &self.input {
             Input::File(path) => read_path(path, &options).map_err(|e| Failure::file(path, e))?,
             Input::Stream => {
