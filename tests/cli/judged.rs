@@ -81,7 +81,7 @@ fn by_default_page_figures_and_json_go_to_reports_and_words_to_the_terminal() {
     // The eight bytes with which every PNG starts (ISO/IEC 15948, 5.2).
     assert_eq!(figure[..8], [0x89, b'P', b'N', b'G', b'\r', b'\n', 0x1a, b'\n']);
     assert!(run.out.lines().all(|l| l.chars().count() <= 80), "{}", run.out);
-    assert!(run.out.contains("cylinder 3") && run.out.contains("reports/off.html"), "{}", run.out);
+    assert!(run.out.contains("Cylinder 3") && run.out.contains("reports/off.html"), "{}", run.out);
     let names = std::fs::read_dir(program.folder().join("reports")).expect("reports");
     let left: Vec<String> =
         names.map(|e| e.expect("an entry").file_name().to_string_lossy().into_owned()).collect();

@@ -9,7 +9,6 @@
 mod args;
 mod commands;
 mod outcome;
-mod pending;
 mod plan;
 mod terminal;
 mod topics;

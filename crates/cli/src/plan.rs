@@ -4,13 +4,13 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use evenpull_core::machine::Machine;
+use evenpull_core::read::{ReadOptions, read_bytes, read_path};
 use evenpull_core::recording::Recording;
 use evenpull_core::result::Verdict;
+use evenpull_report::PageUnit;
 
 use crate::args::{FailOn, InspectArgs, ReadArgs, ReviewArgs};
 use crate::outcome::Failure;
-use crate::pending::read::{ReadOptions, read_bytes, read_path};
-use evenpull_report::PageUnit;
 
 /// Folder for pages when none is given.
 const DEFAULT_FOLDER: &str = "reports";
@@ -181,7 +181,7 @@ impl ReadPlan {
     pub(crate) fn carry_out(&self) -> Result<(Recording, Machine), Failure> {
         let machine = self.machine.as_deref().map(read_machine).transpose()?;
         let options =
-            ReadOptions { machine: machine.as_ref(), columns: self.columns.as_deref(), rate_hz: self.rate_hz };
+            ReadOptions { machine: machine.as_ref(), columns: self.columns.clone(), rate_hz: self.rate_hz };
         let recording = match &self.input {
             Input::File(path) => read_path(path, &options).map_err(|e| Failure::file(path, e))?,
             Input::Stream => {

@@ -5,8 +5,9 @@
 
 use std::io::{self, Write};
 
-use crate::outcome::Failure;
 use evenpull_core::safe_text::one_line;
+
+use crate::outcome::Failure;
 
 /// Standard output and standard error.
 #[derive(Debug)]

@@ -5,7 +5,6 @@
 //! paragraph that starts with `Seen:`, `Means:` or `Do:` hangs under its label. Every topic fits one screen.
 
 use evenpull_core::codes;
-
 use evenpull_report::cautions;
 
 /// Width of a screen, characters.

@@ -86,8 +86,8 @@ codes! {
     UNUSED_RULE = "unused-rule";
     /// The recording names another machine than the machine file.
     OTHER_MACHINE = "other-machine";
-    /// CAN frames that hold no known answer.
-    UNDECODED_FRAMES = "undecoded-frames";
+    /// A line of a CAN log that holds no sound frame.
+    BAD_FRAME = "bad-frame";
 
     // Sensors
     /// One value while the engine moves.

@@ -1,9 +1,10 @@
 //! `explain`: one screen of plain words for a topic, or the list of topics.
 
+use evenpull_core::safe_text::one_line_within;
+
 use crate::outcome::{Failure, Outcome};
 use crate::terminal::Terminal;
 use crate::topics;
-use evenpull_core::safe_text::one_line_within;
 
 /// Prints a topic, or the list when none is named.
 ///

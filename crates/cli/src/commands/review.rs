@@ -5,11 +5,11 @@ use std::path::Path;
 use evenpull_core::Analysis;
 use evenpull_core::review::{ReviewNotes, review};
 use evenpull_core::settings::Settings;
+use evenpull_report::{PageOptions, review_json, review_page, terminal_summary, write};
 
 use crate::outcome::{Failure, Outcome};
 use crate::plan::{Json, ReviewPlan};
 use crate::terminal::Terminal;
-use evenpull_report::{PageOptions, review_json, review_page, terminal_summary, write};
 
 /// Carries a review out.
 ///
