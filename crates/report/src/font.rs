@@ -64,6 +64,9 @@ pub(crate) fn text_style(size: f64, bold: bool) -> TextStyle<'static> {
 /// Width of a text in the units of `size`; an estimate a little on the large side.
 pub(crate) fn text_width(text: &str, size: f64, bold: bool) -> f64 {
     // Measured large and scaled down: the library rounds to whole units.
+    if register().is_err() {
+        return 0.6 * size * text.chars().count() as f64;
+    }
     let big = 1000.0;
     let measured = text_style(big, bold).font.box_size(text).map_or(0, |(w, _)| w);
     f64::from(measured) * HEIGHT_PER_EM / PLOTTERS_SIZE / big * size * 1.01

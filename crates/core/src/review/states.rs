@@ -29,8 +29,11 @@ pub(crate) fn judge(measured: &Measured, machine: &Machine, settings: &Settings,
     let mut data = measured.data.clone();
     let seconds: f64 = measured.stretches.iter().map(|(a, b)| b - a).sum();
     if let Some(s) = found.sampling.filter(|_| found.signal == Signal::Aliased) {
-        // Harmonics folded onto each other make the formal aliasing term too small.
-        let extra = 0.5 * s.b10_kpa * (10.0 / seconds.max(10.0));
+        // A row rate near a half multiple of the pulse folds harmonics onto each other, and the formal aliasing term is too small.
+        let twice = 2.0 * s.pulse_hz / (s.per_cycle * s.pulse_hz);
+        let apart_hz = (twice - twice.round()).abs() * 0.5 * s.per_cycle * s.pulse_hz;
+        let folded = 1.0 / (1.0 + (apart_hz / 0.1).powi(2));
+        let extra = folded * 0.5 * s.b10_kpa * (10.0 / seconds.max(10.0));
         data.terms.iter_mut().for_each(|t| t.alias = t.alias.hypot(extra));
     }
     let pairs = pairs(&data);

@@ -159,27 +159,29 @@ fn clip_segment(a: Point, b: Point, r: Rect) -> Option<(Point, Point)> {
     Some((at(t0), at(t1)))
 }
 
-/// Moves wanted positions apart so that neighbours keep `gap`, inside `low..high`, order kept.
+/// Moves wanted positions apart so that neighbours keep `gap`, inside `low..high` where there is room, order kept and
+/// each cluster centred on its values (least squares with a minimum distance: pool adjacent violators).
 pub(crate) fn spread_out(wanted: &[f64], gap: f64, low: f64, high: f64) -> Vec<f64> {
     let mut order: Vec<usize> = (0..wanted.len()).collect();
     order.sort_by(|a, b| wanted[*a].total_cmp(&wanted[*b]));
+    // Blocks of (sum, count) of positions less their place in the row.
+    let mut blocks: Vec<(f64, usize)> = Vec::new();
+    for (place, i) in order.iter().enumerate() {
+        blocks.push((wanted[*i] - gap * place as f64, 1));
+        while let [.., a, b] = blocks.as_slice() {
+            if a.0 / a.1 as f64 <= b.0 / b.1 as f64 {
+                break;
+            }
+            let joined = (a.0 + b.0, a.1 + b.1);
+            blocks.truncate(blocks.len() - 2);
+            blocks.push(joined);
+        }
+    }
+    let means = blocks.iter().flat_map(|b| std::iter::repeat_n(b.0 / b.1 as f64, b.1));
+    let room = high - gap * wanted.len().saturating_sub(1) as f64;
     let mut placed = vec![0.0; wanted.len()];
-    let mut last = f64::NEG_INFINITY;
-    for i in &order {
-        last = wanted[*i].max(last + gap).max(low);
-        placed[*i] = last;
-    }
-    let mut next = f64::INFINITY;
-    for i in order.iter().rev() {
-        placed[*i] = placed[*i].min(next - gap).min(high);
-        next = placed[*i];
-    }
-    // Half of the way back up where there is room, so that a cluster stays centred on its values.
-    let mut last = f64::NEG_INFINITY;
-    for i in &order {
-        let most = placed[*i].max(last + gap);
-        placed[*i] = ((placed[*i] + wanted[*i]) / 2.0).max(low).max(last + gap).min(most);
-        last = placed[*i];
+    for ((place, i), mean) in order.iter().enumerate().zip(means) {
+        placed[*i] = mean.min(room).max(low) + gap * place as f64;
     }
     placed
 }
@@ -194,6 +196,8 @@ mod tests {
         let mut sorted = placed.clone();
         sorted.sort_by(f64::total_cmp);
         assert!(sorted.windows(2).all(|w| w[1] - w[0] >= 13.0 - 1e-9), "{placed:?}");
+        assert_eq!(spread_out(&[50.0, 50.0], 10.0, 0.0, 100.0), [45.0, 55.0]);
+        assert_eq!(spread_out(&[99.0, 99.0], 10.0, 0.0, 100.0), [90.0, 100.0]);
     }
 
     #[test]

@@ -13,42 +13,46 @@ pub(crate) struct Column {
     pub(crate) high: f64,
 }
 
-/// Runs of neighbouring columns; a missing value or an empty stretch longer than `gap_s` ends a run.
+/// Runs of neighbouring columns; a missing value or an empty stretch longer than `gap_s` ends a run. Several series
+/// give the extremes over all of them.
 ///
 /// # Shape
-/// `time_s` rises and is as long as `values`; the shorter of the two counts.
-pub(crate) fn columns(time_s: &[f64], values: &[f64], scale: &Scale, width: f64, gap_s: f64) -> Vec<Vec<Column>> {
+/// `time_s` rises; each series is as long, further values are not looked at.
+pub(crate) fn columns(
+    time_s: &[f64],
+    series: &[&[f64]],
+    scale: &Scale,
+    width: f64,
+    gap_s: f64,
+) -> Vec<Vec<Column>> {
     let mut runs: Vec<Vec<Column>> = Vec::new();
     let mut last: Option<(f64, f64)> = None;
-    for (t, v) in time_s.iter().zip(values) {
-        if !v.is_finite() || !t.is_finite() || !scale.holds(*t) {
-            if !v.is_finite() {
-                last = None;
-            }
+    for (i, t) in time_s.iter().enumerate() {
+        let here = series.iter().filter_map(|s| s.get(i)).filter(|v| v.is_finite());
+        let ends = here.fold((f64::INFINITY, f64::NEG_INFINITY), |(lo, hi), v| (lo.min(*v), hi.max(*v)));
+        if ends.0 > ends.1 || !scale.holds(*t) {
+            last = None;
             continue;
         }
         let column = ((scale.px(*t) - scale.from) / width).floor();
-        match last {
-            Some((before, at)) if t - before <= gap_s => {
-                if let Some(run) = runs.last_mut() {
-                    match run.last_mut() {
-                        Some(c) if at == column => {
-                            c.low = c.low.min(*v);
-                            c.high = c.high.max(*v);
-                        }
-                        _ => run.push(at_column(column, *v, scale, width)),
-                    }
+        let joined = last.filter(|(before, _)| t - before <= gap_s);
+        match (joined, runs.last_mut()) {
+            (Some((_, at)), Some(run)) => match run.last_mut() {
+                Some(c) if at == column => {
+                    c.low = c.low.min(ends.0);
+                    c.high = c.high.max(ends.1);
                 }
-            }
-            _ => runs.push(vec![at_column(column, *v, scale, width)]),
+                _ => run.push(at_column(column, ends, scale, width)),
+            },
+            _ => runs.push(vec![at_column(column, ends, scale, width)]),
         }
         last = Some((*t, column));
     }
     runs
 }
 
-fn at_column(column: f64, value: f64, scale: &Scale, width: f64) -> Column {
-    Column { x: scale.from + (column + 0.5) * width, low: value, high: value }
+fn at_column(column: f64, (low, high): (f64, f64), scale: &Scale, width: f64) -> Column {
+    Column { x: scale.from + (column + 0.5) * width, low, high }
 }
 
 /// Whether a series has so many values that its columns must be drawn as an area.
@@ -77,7 +81,7 @@ mod tests {
         let mut values: Vec<f64> = time.iter().map(|t| 40.0 + (t * 55.0).sin()).collect();
         values[5_003] = 99.0;
         let scale = Scale::new("t", (0.0, 100.0), (0.0, 500.0)).unwrap();
-        let runs = columns(&time, &values, &scale, 1.0, 1.0);
+        let runs = columns(&time, &[&values], &scale, 1.0, 1.0);
         assert_eq!(runs.len(), 1);
         assert!(runs[0].len() <= 501);
         // Taking every n-th value would lose the spike.
@@ -88,7 +92,9 @@ mod tests {
     fn missing_values_and_gaps_end_a_run() {
         let scale = Scale::new("t", (0.0, 10.0), (0.0, 100.0)).unwrap();
         let time = [0.0, 1.0, 2.0, 3.0, 9.0];
-        let runs = columns(&time, &[1.0, 1.0, f64::NAN, 1.0, 1.0], &scale, 1.0, 2.0);
+        let runs = columns(&time, &[&[1.0, 1.0, f64::NAN, 1.0, 1.0]], &scale, 1.0, 2.0);
         assert_eq!(runs.len(), 3);
+        let both = columns(&time[..2], &[&[1.0, 2.0], &[5.0, f64::NAN]], &scale, 50.0, 2.0);
+        assert_eq!((both[0][0].low, both[0][0].high), (1.0, 5.0));
     }
 }

@@ -12,7 +12,7 @@ use crate::style::{HAIR, LINE, MARKER, NARROW, Paint, SMALL, TEXT};
 /// One line of a panel.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Series {
-    /// Cylinder; `None` for the engine speed.
+    /// Cylinder; `None` for what belongs to no single one.
     pub(crate) cylinder: Option<u32>,
     /// Values in the unit of the panel, one per time of the panel.
     pub(crate) values: Vec<f64>,
@@ -33,6 +33,8 @@ pub(crate) struct Panel {
     pub(crate) reversed: bool,
     /// Whether the range follows what was judged, so that the rest may leave the panel.
     pub(crate) zoomed: bool,
+    /// Whether only the area between the extremes of all series is drawn.
+    pub(crate) filled: bool,
 }
 
 /// A stretch of time with a word.
@@ -80,19 +82,18 @@ pub(crate) fn figure(data: &Trace, width: f64) -> Result<Drawing, ReportError> {
     let strip = LANE * f64::from(words.1 + turns.1) + 12.0;
     let height = strip + data.panels.iter().map(|p| TITLE + p.height).sum::<f64>() + FOOT;
     draw("trace", width, height, |canvas| {
-        ground(canvas, data, &time, (strip, height - FOOT))?;
         strip_words(canvas, &words.0, &turns.0, words.1)?;
+        bars(canvas, data, &time, strip)?;
         let mut y = strip;
         for panel in &data.panels {
             let area = Rect { x0: time.from, y0: y + TITLE, x1: time.to, y1: y + TITLE + panel.height };
             canvas.text((2.0, y + TITLE / 2.0), &panel.title, ink(Paint::Ink, Anchor::Start))?;
+            ground(canvas, data, &time, (area.y0, area.y1))?;
             draw_panel(canvas, data, panel, &time, area)?;
-            y = area.y1;
-        }
-        for (t, _) in &data.turns {
-            if time.holds(*t) {
-                dashes_down(canvas, time.px(*t), strip, height - FOOT)?;
+            for (t, _) in data.turns.iter().filter(|t| time.holds(t.0)) {
+                dashes_down(canvas, time.px(*t), area.y0, area.y1)?;
             }
+            y = area.y1;
         }
         time_ticks(canvas, data, &time, height - FOOT, narrow)
     })
@@ -177,12 +178,21 @@ fn ground(canvas: &mut Canvas<'_>, data: &Trace, time: &Scale, (y0, y1): (f64, f
     for stretch in &data.windows {
         if let Some((x0, x1)) = pixels(stretch, time) {
             canvas.rect(Rect { x0, y0, x1, y1 }, Paint::Judged, 1.0)?;
-            canvas.line((x0, y0), (x1.max(x0 + 1.0), y0), 3.0, Paint::Ink)?;
         }
     }
     for stretch in &data.excluded {
         if let Some((x0, x1)) = pixels(stretch, time) {
             hatch(canvas, Rect { x0, y0, x1, y1 })?;
+        }
+    }
+    Ok(())
+}
+
+/// Bars over what was judged.
+fn bars(canvas: &mut Canvas<'_>, data: &Trace, time: &Scale, y: f64) -> Drawn {
+    for stretch in &data.windows {
+        if let Some((x0, x1)) = pixels(stretch, time) {
+            canvas.line((x0, y), (x1.max(x0 + 1.0), y), 3.0, Paint::Ink)?;
         }
     }
     Ok(())
@@ -221,14 +231,17 @@ fn draw_panel(canvas: &mut Canvas<'_>, data: &Trace, panel: &Panel, time: &Scale
     left_axis(canvas, &scale, area.x0, area.x1, &scale.ticks(46.0))?;
     canvas.line((area.x0, area.y1), (area.x1, area.y1), HAIR, Paint::Grid)?;
     let gap = gap_s(&panel.time_s);
+    if panel.filled {
+        let all: Vec<&[f64]> = panel.series.iter().map(|s| s.values.as_slice()).collect();
+        return envelope(canvas, &columns(&panel.time_s, &all, time, 1.0, gap), &scale, area);
+    }
     let mut ends: Vec<(u32, f64)> = Vec::new();
     for (i, series) in panel.series.iter().enumerate() {
-        let runs = columns(&panel.time_s, &series.values, time, 1.0, gap);
+        let runs = columns(&panel.time_s, &[&series.values], time, 1.0, gap);
         if dense(panel.time_s.len(), time.to - time.from) {
-            band(canvas, series, &runs, &scale, area)?;
+            lines(canvas, series, &zigzag(&runs, &scale), area, i)?;
         } else {
-            let exact = exact(panel, series, time, &scale, gap);
-            lines(canvas, series, &exact, area, i)?;
+            lines(canvas, series, &exact(panel, series, time, &scale, gap), area, i)?;
         }
         let last = runs.iter().flatten().rev().map(|c| (c.low + c.high) / 2.0).find(|v| scale.holds(*v));
         if let (Some(c), Some(v)) = (series.cylinder, last) {
@@ -257,6 +270,15 @@ fn exact(panel: &Panel, series: &Series, time: &Scale, scale: &Scale, gap: f64) 
     runs
 }
 
+/// The extremes of each pixel column, one after the other: a line that keeps every peak.
+fn zigzag(runs: &[Vec<Column>], scale: &Scale) -> Vec<Vec<Point>> {
+    let both = |c: &Column| {
+        let (a, b) = (scale.px(c.low), scale.px(c.high));
+        if (a - b).abs() < 0.3 { vec![(c.x, (a + b) / 2.0)] } else { vec![(c.x, a), (c.x, b)] }
+    };
+    runs.iter().map(|run| run.iter().flat_map(both).collect()).collect()
+}
+
 fn lines(canvas: &mut Canvas<'_>, series: &Series, runs: &[Vec<Point>], area: Rect, index: usize) -> Drawn {
     let paint = series.cylinder.map_or(Paint::Ink, Paint::Line);
     for run in runs {
@@ -276,19 +298,18 @@ fn lines(canvas: &mut Canvas<'_>, series: &Series, runs: &[Vec<Point>], area: Re
     Ok(())
 }
 
-fn band(canvas: &mut Canvas<'_>, series: &Series, runs: &[Vec<Column>], scale: &Scale, area: Rect) -> Drawn {
-    let (paint, alpha) = series.cylinder.map_or((Paint::Ink, 0.75), |c| (Paint::Area(c), 0.5));
+fn envelope(canvas: &mut Canvas<'_>, runs: &[Vec<Column>], scale: &Scale, area: Rect) -> Drawn {
     let y = |v: f64| scale.px(v).clamp(area.y0, area.y1);
     for run in runs {
         // A column keeps at least one pixel of height so that a still signal does not vanish.
         let upper = run.iter().map(|c| (c.x, y(c.high).min(y(c.low)) - 0.5));
         let lower = run.iter().rev().map(|c| (c.x, y(c.low).max(y(c.high)) + 0.5));
         let outline: Vec<Point> = upper.chain(lower).collect();
-        if run.len() == 1 {
-            let (x, a) = outline[0];
-            canvas.rect(Rect { x0: x - 0.5, y0: a, x1: x + 0.5, y1: outline[1].1 }, paint, alpha)?;
+        if let [(x, top), (_, low)] = outline.as_slice() {
+            let column = Rect { x0: x - 0.5, y0: *top, x1: x + 0.5, y1: *low };
+            canvas.rect(column, Paint::Muted, 0.55)?;
         } else {
-            canvas.area(&outline, paint, alpha)?;
+            canvas.area(&outline, Paint::Muted, 0.55)?;
         }
     }
     Ok(())

@@ -2,7 +2,7 @@
 
 use evenpull_core::Analysis;
 use evenpull_core::analysis::AveragedPulse;
-use evenpull_core::result::Measured;
+use evenpull_core::result::{Measured, Signal};
 
 use crate::digits;
 use crate::figure::deviations::{Deviations, Row};
@@ -63,6 +63,7 @@ pub(crate) fn trace(analysis: &Analysis, unit: &DisplayUnit) -> Option<Trace> {
             .map(|(c, v)| Series { cylinder: Some(*c), values: v.iter().map(|x| unit.level(*x)).collect() })
             .collect()
     };
+    let tall = (t.pressure_kpa.len().clamp(t.level_kpa.len(), MOST.max(t.level_kpa.len())) as f64 * 17.0 + 16.0).max(220.0);
     let has_level = t.level_kpa.iter().any(|(_, v)| v.iter().any(|x| x.is_finite()));
     let panel = |title: String, time: &[f64], series, height, zoomed| Panel {
         title,
@@ -71,14 +72,17 @@ pub(crate) fn trace(analysis: &Analysis, unit: &DisplayUnit) -> Option<Trace> {
         height,
         reversed: unit.downwards(),
         zoomed,
+        filled: !zoomed && height < tall,
     };
     let mut panels = Vec::new();
     let (level, name) = (unit.level_name(), unit.name());
-    let many = f64::from(u32::try_from(t.level_kpa.len().min(MOST)).unwrap_or(0));
-    let tall = (many * 17.0 + 16.0).max(220.0);
     if has_level {
         let series = lines(&t.level_kpa, t.level_time_s.len());
         panels.push(panel(format!("level of each cylinder, {level}, {name}"), &t.level_time_s, series, tall, true));
+        if r.pulse.as_ref().is_some_and(|p| p.signal != Signal::Averaged) {
+            let series = lines(&t.pressure_kpa, t.time_s.len());
+            panels.push(panel(format!("values as logged, all cylinders, {name}"), &t.time_s, series, 84.0, false));
+        }
     } else {
         let series = lines(&t.pressure_kpa, t.time_s.len());
         panels.push(panel(format!("as logged, {level}, {name}"), &t.time_s, series, tall, false));
@@ -91,6 +95,7 @@ pub(crate) fn trace(analysis: &Analysis, unit: &DisplayUnit) -> Option<Trace> {
             height: 96.0,
             reversed: false,
             zoomed: false,
+            filled: false,
         });
     }
     Some(Trace {
