@@ -1,2 +1,9 @@
 //! The program from the outside: exit codes, what stands on which stream, where files go, hostile names. What a
 //! result says about an engine is tested elsewhere.
+
+mod explain;
+mod generate;
+mod judged;
+mod program;
+mod schema;
+mod streams;
