@@ -4,6 +4,7 @@
 mod explain;
 mod generate;
 mod judged;
+mod papers;
 mod program;
 mod schema;
 mod streams;
