@@ -1,6 +1,7 @@
 //! The program from the outside: exit codes, what stands on which stream, where files go, hostile names. What a
 //! result says about an engine is tested elsewhere.
 
+mod contract;
 mod explain;
 mod generate;
 mod judged;
