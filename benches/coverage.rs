@@ -46,7 +46,10 @@ fn cells() -> Vec<Cell> {
         cell("polled averages 4 rows/s, whole hPa, 60 s", || Logger::diagnostic_link(4.0), 60.0, 0.1),
         cell("polled averages 4 rows/s, whole hPa, 240 s", || Logger::diagnostic_link(4.0), 240.0, 0.1),
         cell("averages 4 rows/s, 1 kPa steps, 120 s", averages, 120.0, 1.0),
-        Cell { zeroed: true, ..cell("damped 0.05 s 25 Hz, zeroed, 60 s", || Logger::damped(25.0, 0.05), 60.0, 0.1) },
+        Cell {
+            zeroed: true,
+            ..cell("damped 0.05 s 25 Hz, zeroed, 60 s", || Logger::damped(25.0, 0.05), 60.0, 0.1)
+        },
     ]
 }
 
@@ -66,10 +69,13 @@ struct Tally {
 }
 
 fn main() {
-    let few = std::env::args().any(|a| a == "--test") || cfg!(debug_assertions) && std::env::args().all(|a| a != "--bench");
-    let engines: u64 = std::env::var("ENGINES").ok().and_then(|v| v.parse().ok()).unwrap_or(if few { 3 } else { 120 });
+    let few = std::env::args().any(|a| a == "--test")
+        || cfg!(debug_assertions) && std::env::args().all(|a| a != "--bench");
+    let engines: u64 =
+        std::env::var("ENGINES").ok().and_then(|v| v.parse().ok()).unwrap_or(if few { 3 } else { 120 });
     let only = std::env::var("CELL").ok();
-    let cells: Vec<Cell> = cells().into_iter().filter(|c| only.as_ref().is_none_or(|o| c.name.contains(o.as_str()))).collect();
+    let cells: Vec<Cell> =
+        cells().into_iter().filter(|c| only.as_ref().is_none_or(|o| c.name.contains(o.as_str()))).collect();
     let mut tallies: Vec<Tally> = cells.iter().map(|_| Tally::default()).collect();
     for seed in 0..engines {
         let run = engine(seed);
@@ -77,7 +83,10 @@ fn main() {
             one(&run, cell, seed * 1000 + n as u64, tally);
         }
     }
-    println!("{:<44} {:>5} {:>8} {:>8} {:>8} {:>7} {:>7} {:>6}", "logger and length", "n", "inside %", "med U", "2 sd err", "U/2sd", "wrong", "open");
+    println!(
+        "{:<44} {:>5} {:>8} {:>8} {:>8} {:>7} {:>7} {:>6}",
+        "logger and length", "n", "inside %", "med U", "2 sd err", "U/2sd", "wrong", "open"
+    );
     for (cell, t) in cells.iter().zip(&tallies) {
         report(cell, t);
     }
