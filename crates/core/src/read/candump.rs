@@ -106,7 +106,7 @@ fn log_data(text: &str) -> Result<Option<Vec<u8>>, &'static str> {
     }
     let hex = hex.split('_').next().unwrap_or(hex);
     let digits: Vec<u8> = hex.bytes().filter(|b| *b != b'.').collect();
-    if digits.len() % 2 != 0 || digits.len() > 128 {
+    if !digits.len().is_multiple_of(2) || digits.len() > 128 {
         return Err("whole bytes of data, at most 64");
     }
     digits

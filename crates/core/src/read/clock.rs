@@ -55,7 +55,6 @@ fn halves(text: &str) -> (Option<&str>, Option<&str>) {
                 && after.starts_with(|c: char| c.is_ascii_digit())
                 && (after.contains(':')
                     || after.len() >= 4 && after.as_bytes()[..4].iter().all(u8::is_ascii_digit))
-                && !(after.len() == 4 && !before.contains(|c: char| c.is_ascii_digit()))
                 && is_date(before)
         })
         .map(|(at, _)| at);

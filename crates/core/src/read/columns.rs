@@ -297,17 +297,19 @@ fn pressure_kind(plan: &mut Plan, levels: kind::Levels, notes: &mut Notes) {
             Err(why) => plan.why.push(why),
         },
     }
-    if let (Some(PressureKind::Absolute), Some(standing)) = (plan.kind, levels.standing) {
-        if standing.abs() < 6.0 && levels.running.is_some_and(|r| r > 10.0) && !plan.ruled {
-            plan.kind = Some(PressureKind::Vacuum);
-            plan.why.push(format!(
-                "it reads {standing:.1} kPa with the engine standing: {}",
-                kind_name(PressureKind::Vacuum)
-            ));
-            notes.caution(
-                "kind-ambiguous",
-                format!("`{name}` says absolute, but reads nothing with the engine standing: read as vacuum"),
-            );
-        }
+    if let (Some(PressureKind::Absolute), Some(standing)) = (plan.kind, levels.standing)
+        && standing.abs() < 6.0
+        && levels.running.is_some_and(|r| r > 10.0)
+        && !plan.ruled
+    {
+        plan.kind = Some(PressureKind::Vacuum);
+        plan.why.push(format!(
+            "it reads {standing:.1} kPa with the engine standing: {}",
+            kind_name(PressureKind::Vacuum)
+        ));
+        notes.caution(
+            "kind-ambiguous",
+            format!("`{name}` says absolute, but reads nothing with the engine standing: read as vacuum"),
+        );
     }
 }

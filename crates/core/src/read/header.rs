@@ -84,6 +84,10 @@ fn bracketed(text: &str) -> Option<(&str, &str)> {
 /// The name without the unit, and the unit.
 fn take_unit(text: &str) -> (String, Option<Found>) {
     if let Some((before, inner)) = bracketed(text) {
+        // `p1 kPa(a)`: the bracket belongs to the unit.
+        if let Some((name, found @ (Unit::Pressure(_), Some(_)))) = last_words(text) {
+            return (name, Some(found));
+        }
         let after = text.rfind([')', ']', '}', '>']).map_or("", |at| &text[at + 1..]);
         if let Some(found) = unit_words::parse(inner) {
             return (format!("{before} {after}"), Some(found));
@@ -94,10 +98,6 @@ fn take_unit(text: &str) -> (String, Option<Found>) {
             if found.is_some() {
                 return (format!("{name} {inner}"), found);
             }
-        }
-        // `p1 kPa(a)`
-        if let Some((name, found)) = last_words(text) {
-            return (name, Some(found));
         }
         let (name, found) = take_unit(before);
         return (format!("{name} {inner} {after}"), found);

@@ -84,7 +84,7 @@ fn role(row: &[&str], shape: &Shape<'_>, first: bool, comment: bool) -> Role {
     }
     // `Machine;HS-07;;;;`: a key and its value in a padded row.
     let filled = row.iter().filter(|cell| !cell.is_empty()).count();
-    let pair = shape.width >= 4 && filled <= 2 && row[2..].iter().all(|cell| cell.is_empty());
+    let pair = shape.width >= 4 && filled <= 2 && row.iter().skip(2).all(|cell| cell.is_empty());
     if near && texts >= 1 && !pair { Role::Head } else { Role::Other }
 }
 

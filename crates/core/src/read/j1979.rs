@@ -132,7 +132,7 @@ pub(crate) fn decode(pid: u8, data: &[u8], scale: &mut Scale, out: &mut Vec<Read
             push(1, word(3).filter(|_| valid & 2 != 0).map(|w| w / 32.0));
         }
         // Lists of supported parameters are no measurements.
-        _ if pid % 0x20 == 0 => {}
+        _ if pid.is_multiple_of(0x20) => {}
         _ => push(0, byte(0)),
     }
 }

@@ -38,6 +38,7 @@ mod time_axis;
 mod time_order;
 mod time_unit;
 mod unit_words;
+mod vocabulary;
 mod wide;
 mod words;
 
@@ -113,6 +114,10 @@ fn understand(name: &str, bytes: &[u8], options: &ReadOptions<'_>) -> Result<Rec
         return from_events(events, None, start, preamble, notes);
     }
     let Timed { table, time_raw, kind } = wide::read(&text, &found, planned, options, &mut notes)?;
+    let table = match rounds::scattered(table, &time_raw, kind) {
+        Ok(events) => return from_events(events, None, start, preamble, notes),
+        Err(table) => table,
+    };
     let ordered = time_order::order(&time_raw, &table.lines, kind, &mut notes)
         .ok_or_else(|| too_little(time_raw.len()))?;
     recording(table, ordered, start, preamble, notes)

@@ -129,7 +129,7 @@ pub(crate) fn parse<'a>(text: &'a str, style: NumberStyle) -> Cell<'a> {
         return Cell::Empty;
     }
     match figure(text, style) {
-        Some((value, "")) => finite(value, |v| Cell::Value(v)),
+        Some((value, "")) => finite(value, Cell::Value),
         Some((value, rest)) if is_unit(rest) => finite(value, |v| Cell::WithUnit(v, rest.trim())),
         _ if is_missing(text) => Cell::Missing,
         _ => Cell::Bad,

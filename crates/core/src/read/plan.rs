@@ -133,20 +133,20 @@ impl Plan {
             self.why = vec!["its cells are text".to_owned()];
             self.quantity = Some(Quantity::Ignored);
         }
-        if self.quantity == Some(Quantity::ManifoldPressure) {
-            if let Some((kind, word)) = words::pressure_kind(&self.header) {
-                self.kind = Some(kind);
-                self.why.push(format!("{} by `{word}`", kind_name(kind)));
-            }
+        if self.quantity == Some(Quantity::ManifoldPressure)
+            && let Some((kind, word)) = words::pressure_kind(&self.header)
+        {
+            self.kind = Some(kind);
+            self.why.push(format!("{} by `{word}`", kind_name(kind)));
         }
         if self.quantity.is_some_and(|q| q != Quantity::Ignored && self.unit.is_some_and(|u| !u.fits(q))) {
             self.why.push("its unit is not one of this quantity".to_owned());
             self.quantity = Some(Quantity::Ignored);
         }
-        if let (Some(q), Some(strange)) = (self.quantity, &self.header.strange_unit) {
-            if q == Quantity::ManifoldPressure {
-                self.why.push(format!("its unit `{strange}` is not known"));
-            }
+        if let (Some(q), Some(strange)) = (self.quantity, &self.header.strange_unit)
+            && q == Quantity::ManifoldPressure
+        {
+            self.why.push(format!("its unit `{strange}` is not known"));
         }
     }
 
@@ -157,15 +157,16 @@ impl Plan {
             unit_words::parse(cell.trim().get(at..)?)
         };
         let found: Vec<_> = cells.iter().filter_map(behind).collect();
-        if found.len() * 2 > cells.len() && found.windows(2).all(|w| w[0] == w[1]) {
-            if let Some((unit, kind)) = found.first() {
-                self.unit = Some(*unit);
-                self.kind = kind.or(self.kind);
-                self.why.push("unit from its cells".to_owned());
-                if self.quantity.is_none() {
-                    let with_unit = Header { unit: Some(*unit), ..self.header.clone() };
-                    self.quantity = words::meaning(&with_unit).quantity;
-                }
+        if found.len() * 2 > cells.len()
+            && found.windows(2).all(|w| w[0] == w[1])
+            && let Some((unit, kind)) = found.first()
+        {
+            self.unit = Some(*unit);
+            self.kind = kind.or(self.kind);
+            self.why.push("unit from its cells".to_owned());
+            if self.quantity.is_none() {
+                let with_unit = Header { unit: Some(*unit), ..self.header.clone() };
+                self.quantity = words::meaning(&with_unit).quantity;
             }
         }
     }

@@ -45,6 +45,40 @@ impl Events {
     }
 }
 
+/// A wide table whose rows hold one value each, as events; the table back when its rows hold several.
+///
+/// Judged by pressures, engine speed and lambda: fewer than one in ten of the rows that hold any of them hold two.
+pub(crate) fn scattered(table: Table, time_raw: &[f64], kind: TimeKind) -> Result<Events, Table> {
+    let judged = |plan: &Plan| {
+        matches!(plan.quantity, Some(Quantity::ManifoldPressure | Quantity::EngineSpeed | Quantity::Lambda))
+    };
+    let columns: Vec<usize> = (0..table.plans.len()).filter(|at| judged(&table.plans[*at])).collect();
+    let rows = table.lines.len();
+    let filled = |row: usize| columns.iter().filter(|at| table.values[**at][row].is_finite()).count();
+    let (mut some, mut several) = (0usize, 0usize);
+    for row in 0..rows {
+        let count = filled(row);
+        some += usize::from(count > 0);
+        several += usize::from(count > 1);
+    }
+    if columns.len() < 2 || some == 0 || several * 10 >= some {
+        return Err(table);
+    }
+    let mut events =
+        Events { kind: TimeKind { equal_ok: true, ..kind }, skipped: table.skipped, ..Events::default() };
+    for (row, time) in time_raw.iter().enumerate() {
+        for (at, values) in table.values.iter().enumerate() {
+            let value = values.get(row).copied().unwrap_or(f64::NAN);
+            let time_column = table.plans[at].quantity == Some(Quantity::Time);
+            if value.is_finite() && !time_column {
+                events.push(*time, u16::try_from(at).unwrap_or(u16::MAX), value, table.lines[row]);
+            }
+        }
+    }
+    events.plans = table.plans;
+    Ok(events)
+}
+
 /// Rows made of rounds, with their times.
 pub(crate) struct Rounds {
     pub(crate) table: Table,

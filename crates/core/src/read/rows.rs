@@ -31,12 +31,21 @@ pub(crate) struct RowFormat<'a> {
     pub(crate) readers: Vec<Reader>,
     /// A bad cell takes its row with it.
     pub(crate) vital: Vec<bool>,
+    /// Columns that carry the time: a missing cell, too, takes its row with it.
+    pub(crate) time: Vec<bool>,
     pub(crate) order: DateOrder,
     /// Day that counts as 0 for dates and clocks with dates.
     pub(crate) base_day: i64,
     /// Names from the header, to know them again further down.
     pub(crate) names: &'a [String],
     pub(crate) plans: &'a [Plan],
+}
+
+/// Missing cells of a column: how many, and line, column and text of the first [`PLACES`].
+#[derive(Debug, Clone, Default)]
+struct Missing {
+    count: u64,
+    places: Vec<(u64, u64, String)>,
 }
 
 /// Columns being filled.
@@ -46,8 +55,8 @@ pub(crate) struct Rows {
     pub(crate) lines: Vec<u32>,
     pub(crate) skipped: usize,
     pub(crate) comments: usize,
-    /// Places of missing cells by column, at most [`PLACES`] each, with their number.
-    missing: Vec<(u64, Vec<(u32, u64, String)>)>,
+    /// Missing cells by column.
+    missing: Vec<Missing>,
     scratch: Vec<f64>,
 }
 
@@ -55,7 +64,7 @@ impl Rows {
     pub(crate) fn new(columns: usize) -> Self {
         Self {
             values: vec![Vec::new(); columns],
-            missing: vec![(0, Vec::new()); columns],
+            missing: vec![Missing::default(); columns],
             scratch: vec![f64::NAN; columns],
             ..Self::default()
         }
@@ -121,6 +130,11 @@ impl Rows {
             };
             self.scratch[at] = match value {
                 Ok(Some(value)) => value,
+                Ok(None) if format.time[at] => {
+                    let place = column(line.text, fields[at].start);
+                    let found = format!("{} in {}", quoted(text), quoted(&format.plans[at].header.text));
+                    return self.skip(notes, "bad-cell", line, place, &found, "a time");
+                }
                 Ok(None) => {
                     self.missing_at(at, line, fields[at]);
                     f64::NAN
@@ -148,11 +162,10 @@ impl Rows {
     }
 
     fn missing_at(&mut self, at: usize, line: Line<'_>, field: Field<'_>) {
-        let (count, places) = &mut self.missing[at];
-        *count += 1;
-        if places.len() < PLACES {
-            let line_number = u32::try_from(line.number).unwrap_or(u32::MAX);
-            places.push((line_number, column(line.text, field.start), quoted(field.text)));
+        let missing = &mut self.missing[at];
+        missing.count += 1;
+        if missing.places.len() < PLACES {
+            missing.places.push((line.number, column(line.text, field.start), quoted(field.text)));
         }
     }
 
@@ -190,7 +203,7 @@ impl Rows {
     /// Turns the missing cells into notices: placed in a column that is mostly filled, one in total in a sparse one.
     pub(crate) fn report_missing(&mut self, format: &RowFormat<'_>, notes: &mut Notes) {
         let rows = self.lines.len() as u64;
-        for (at, (count, places)) in std::mem::take(&mut self.missing).into_iter().enumerate() {
+        for (at, Missing { count, places }) in std::mem::take(&mut self.missing).into_iter().enumerate() {
             let left_out = format.plans[at].quantity == Some(Quantity::Ignored);
             if count == 0 || format.readers[at] == Reader::Skip || left_out {
                 continue;
@@ -207,9 +220,7 @@ impl Rows {
             let rest = count - places.len() as u64;
             for (line, place, found) in places {
                 let text = format!("found {found} in {name}, expected a figure: the cell counts as missing");
-                notes.push(
-                    Notice::new("missing-value", Level::Note, text).at_line(u64::from(line), Some(place)),
-                );
+                notes.push(Notice::new("missing-value", Level::Note, text).at_line(line, Some(place)));
             }
             for _ in 0..rest {
                 notes.count_only("missing-value", Level::Note);

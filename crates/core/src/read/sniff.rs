@@ -7,7 +7,7 @@ use super::number::{self, Cell, NumberStyle};
 use super::style::{self, Judged};
 use super::unit_words;
 
-/// Lines looked at from the start and from the middle of the text.
+/// Lines looked at from the start, from the middle and near the end of the text.
 const SAMPLE: usize = 300;
 /// Longest line that is still a row.
 pub(crate) const LONGEST_LINE: usize = 1 << 20;
@@ -108,7 +108,7 @@ fn no_table(sample: &[Line<'_>]) -> Trouble {
     .at(line, 1)
 }
 
-/// Lines from the start and from the middle, blank and comment lines left out.
+/// Lines from the start, the middle and the end, blank and comment lines left out.
 fn sample(text: &str) -> Result<Vec<Line<'_>>, Trouble> {
     let mut lines = Vec::new();
     let mut used = 0;
@@ -126,15 +126,18 @@ fn sample(text: &str) -> Result<Vec<Line<'_>>, Trouble> {
             lines.push(line);
         }
     }
-    let mut middle = text.len() / 2;
-    if middle > used {
-        while !text.is_char_boundary(middle) {
-            middle += 1;
-        }
-        // The first, probably cut line is dropped; line numbers are not needed here.
-        let later =
-            Lines::new(&text[middle..]).skip(1).filter(|l| !l.text.trim().is_empty() && !is_comment(l.text));
-        lines.extend(later.take(SAMPLE));
+    // The first, probably cut line is dropped; line numbers are not needed there.
+    let from = |at: usize| {
+        let at = (at..text.len()).find(|at| text.is_char_boundary(*at)).unwrap_or(text.len());
+        Lines::new(&text[at..]).skip(1).filter(|l| !l.text.trim().is_empty() && !is_comment(l.text))
+    };
+    if text.len() / 2 > used {
+        lines.extend(from(text.len() / 2).take(SAMPLE));
+    }
+    let end = text.len().saturating_sub(32_768).max(used);
+    if end < text.len() {
+        let last: Vec<Line<'_>> = from(end).collect();
+        lines.extend_from_slice(&last[last.len().saturating_sub(SAMPLE)..]);
     }
     Ok(lines)
 }
@@ -156,25 +159,26 @@ pub(crate) struct Shape<'a> {
 impl<'a> Shape<'a> {
     fn of(sample: &[Line<'a>], delimiter: Delimiter) -> Option<Self> {
         let mut fields: Vec<Field<'a>> = Vec::new();
-        let mut rows: Vec<(Vec<Field<'a>>, f64)> = Vec::new();
-        for line in sample {
+        let mut rows: Vec<(usize, Vec<Field<'a>>, f64)> = Vec::new();
+        for (at, line) in sample.iter().enumerate() {
             if line.text.len() > LONGEST_LINE || split(line.text, delimiter, &mut fields).is_err() {
                 continue;
             }
             let count = |wanted| fields.iter().filter(|f| look(f.text) == wanted).count();
             let (figures, texts) = (count(Look::Figure), count(Look::Text));
             if fields.len() >= 2 && figures >= 1 && figures >= texts {
-                rows.push((fields.clone(), figures as f64 / (figures + texts) as f64));
+                rows.push((at, fields.clone(), figures as f64 / (figures + texts) as f64));
             }
         }
-        let width = most_common(rows.iter().map(|(fields, _)| fields.len()))?;
-        rows.retain(|(fields, _)| fields.len() == width);
-        let total = sample.len() as f64;
-        let score = rows.iter().map(|(_, share)| share).sum::<f64>() / total;
-        let inner = rows.iter().filter(|(f, _)| f.iter().any(|f| has_inner_blank(f.text))).count();
+        let width = most_common(rows.iter().map(|(_, fields, _)| fields.len()))?;
+        rows.retain(|(_, fields, _)| fields.len() == width);
+        // What stands before the first row is no part of the table.
+        let before = rows.first().map_or(0, |(at, ..)| *at);
+        let score = rows.iter().map(|(.., share)| share).sum::<f64>() / (sample.len() - before) as f64;
+        let inner = rows.iter().filter(|(_, f, _)| f.iter().any(|f| has_inner_blank(f.text))).count();
         let mut cells = vec![Vec::new(); width];
         let mut texts = vec![0usize; width];
-        for (fields, _) in &rows {
+        for (_, fields, _) in &rows {
             for (column, field) in fields.iter().enumerate() {
                 match look(field.text) {
                     Look::Figure => cells[column].push(field.text),

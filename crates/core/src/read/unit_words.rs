@@ -245,7 +245,9 @@ impl Unit {
 }
 
 fn time_name(size: f64) -> &'static str {
-    if size >= 3600.0 {
+    if size >= 86_400.0 {
+        "d"
+    } else if size >= 3600.0 {
         "h"
     } else if size >= 60.0 {
         "min"

@@ -133,12 +133,14 @@ pub(crate) fn read(
     };
     let readers: Vec<Reader> =
         plans.iter().enumerate().map(|(at, plan)| reader(plan, wanted(at, plan))).collect();
-    let vital = vital(&plans, source);
+    let time = time_columns(&plans, source);
+    let vital = vital(&plans, &time);
     let format = RowFormat {
         delimiter: layout.delimiter,
         style: layout.figures.style,
         readers,
         vital,
+        time,
         order,
         base_day,
         names: &names,
@@ -165,17 +167,23 @@ pub(crate) fn read(
     Ok(Timed { table, time_raw, kind })
 }
 
+/// Columns that carry the time.
+fn time_columns(plans: &[Plan], source: TimeSource) -> Vec<bool> {
+    (0..plans.len())
+        .map(|at| match source {
+            TimeSource::Column(time) => time == at,
+            TimeSource::DateAndClock(date, clock) => date == at || clock == at,
+            TimeSource::Unknown => false,
+        })
+        .collect()
+}
+
 /// Columns whose bad cells make a row useless.
-fn vital(plans: &[Plan], source: TimeSource) -> Vec<bool> {
-    let is_time = |at: usize| match source {
-        TimeSource::Column(time) => time == at,
-        TimeSource::DateAndClock(date, clock) => date == at || clock == at,
-        TimeSource::Unknown => false,
-    };
+fn vital(plans: &[Plan], time: &[bool]) -> Vec<bool> {
     let judged = |plan: &Plan| {
         matches!(plan.quantity, Some(Quantity::ManifoldPressure | Quantity::EngineSpeed | Quantity::Lambda))
     };
-    plans.iter().enumerate().map(|(at, plan)| is_time(at) || judged(plan)).collect()
+    plans.iter().zip(time).map(|(plan, time)| *time || judged(plan)).collect()
 }
 
 /// A column without a known name that only ever rises is taken for the time, and that is said.
