@@ -9,6 +9,7 @@ mod error;
 mod figure;
 mod font;
 mod page;
+mod palette;
 mod raster;
 mod slug;
 mod style;

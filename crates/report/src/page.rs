@@ -76,7 +76,6 @@ pub fn review_page(analysis: &Analysis, options: &PageOptions) -> Result<Page, R
     let mut figures = Vec::new();
     let mut placed = Vec::new();
     for (name, alt, caption, wide, narrow) in drawings(analysis, &unit, &view.headline)? {
-        let standalone = svg::standalone(&wide);
         placed.push(Placed {
             name,
             number: placed.len() + 1,
@@ -84,11 +83,33 @@ pub fn review_page(analysis: &Analysis, options: &PageOptions) -> Result<Page, R
             wide: Value::from_safe_string(svg::inline(&wide, "wide", &alt)),
             narrow: Value::from_safe_string(svg::inline(&narrow, "narrow", &alt)),
         });
-        let png = if options.without_png { Vec::new() } else { raster::png(name, &standalone)? };
-        figures.push(Figure { name, svg: standalone, png, alt });
+        figures.push(Figure { name, svg: svg::standalone(&wide), png: Vec::new(), alt });
+    }
+    if !options.without_png {
+        pictures(&mut figures)?;
     }
     let html = render(&analysis.review, &view, &placed)?;
     Ok(Page { html, figures })
+}
+
+/// Rasterises the figures side by side; each depends on its own SVG alone.
+fn pictures(figures: &mut [Figure]) -> Result<(), ReportError> {
+    std::thread::scope(|scope| {
+        let work: Vec<_> = figures
+            .iter_mut()
+            .map(|f| {
+                scope.spawn(move || {
+                    f.png = raster::png(f.name, &f.svg)?;
+                    Ok(())
+                })
+            })
+            .collect();
+        work.into_iter().try_for_each(|w| {
+            w.join().unwrap_or_else(|_| {
+                Err(ReportError::Raster { figure: String::new(), reason: "the work was broken off".to_owned() })
+            })
+        })
+    })
 }
 
 type Drawn = (&'static str, String, String, Drawing, Drawing);

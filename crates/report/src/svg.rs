@@ -88,6 +88,14 @@ fn push_compact(text: &str, out: &mut String) {
         let Some(at) = rest.find([' ']) else { break };
         out.push_str(&rest[..at]);
         rest = &rest[at..];
+        // Only surfaces are see-through here; opacity of a whole element would cost a layer of its own.
+        if let Some(after) = rest.strip_prefix(" opacity=") {
+            if !after.starts_with("\"1\"") {
+                out.push_str(" fill-opacity=");
+                rest = after;
+                continue;
+            }
+        }
         for empty in EMPTY {
             if let Some(after) = rest.strip_prefix(empty) {
                 rest = after;
