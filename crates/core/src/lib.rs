@@ -22,6 +22,7 @@ pub mod safe_text;
 pub mod schema;
 pub mod settings;
 pub mod stats;
+pub mod trouble;
 pub mod units;
 pub mod windows;
 
