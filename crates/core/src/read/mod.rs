@@ -16,6 +16,7 @@ mod decode;
 mod error;
 mod fill;
 mod finish;
+mod frame;
 mod header;
 mod header_rows;
 mod isotp;
@@ -35,6 +36,7 @@ mod source;
 mod style;
 mod table;
 mod time_axis;
+mod time_choice;
 mod time_order;
 mod time_unit;
 mod unit_words;
@@ -88,32 +90,39 @@ fn understand(name: &str, bytes: &[u8], options: &ReadOptions<'_>) -> Result<Rec
     let mut notes = Notes::default();
     let sha256 = source::sha256(bytes);
     let unpacked = decode::unpack(bytes, &mut layout)?;
+    let name = error::plain(name, 200);
+    if let Some(format) = frame::format(&unpacked)? {
+        let start = Source { name, sha256, format, rows: 0, rows_skipped: 0, layout };
+        return from_frame(unpacked.into_owned(), start, options, notes);
+    }
     let text = decode::text(unpacked, &mut layout)?;
-    let start = Source {
-        name: error::plain(name, 200),
-        sha256,
-        format: Format::Csv,
-        rows: 0,
-        rows_skipped: 0,
-        layout,
-    };
+    let start = Source { name, sha256, format: Format::Csv, rows: 0, rows_skipped: 0, layout };
     if candump::is_candump(&text) {
         let mut start = Source { format: Format::Candump, ..start };
         let decoded = candump::read(&text, options, &mut notes)?;
         start.layout.extend(decoded.layout);
         return from_events(decoded.events, Some(&decoded.codes), start, Preamble::default(), notes);
     }
-    let found = sniff::sniff(&text)?;
+    from_text(&text, start, options, notes)
+}
+
+/// Delimited text.
+fn from_text(
+    text: &str,
+    mut start: Source,
+    options: &ReadOptions<'_>,
+    mut notes: Notes,
+) -> Result<Recording, Trouble> {
+    let found = sniff::sniff(text)?;
     let preamble = preamble::read(&found.preamble, found.figures.style);
-    let planned = wide::plan_columns(&text, &found, options)?;
-    let mut start = start;
+    let planned = wide::plan_columns(text, &found, options)?;
     describe(&mut start.layout, &found);
     if let Some(shape) = long::shape(&planned) {
         start.layout.push("long layout: one value a row".to_owned());
-        let events = long::read(&text, &found, &planned, shape, options, &mut notes)?;
+        let events = long::read(text, &found, &planned, shape, options, &mut notes)?;
         return from_events(events, None, start, preamble, notes);
     }
-    let Timed { table, time_raw, kind } = wide::read(&text, &found, planned, options, &mut notes)?;
+    let Timed { table, time_raw, kind } = wide::read(text, &found, planned, options, &mut notes)?;
     let table = match rounds::scattered(table, &time_raw, kind) {
         Ok(events) => return from_events(events, None, start, preamble, notes),
         Err(table) => table,
@@ -121,6 +130,33 @@ fn understand(name: &str, bytes: &[u8], options: &ReadOptions<'_>) -> Result<Rec
     let ordered = time_order::order(&time_raw, &table.lines, kind, &mut notes)
         .ok_or_else(|| too_little(time_raw.len()))?;
     recording(table, ordered, start, preamble, notes)
+}
+
+/// A columnar file: figures as they are; with columns of text the way of delimited text.
+fn from_frame(
+    bytes: Vec<u8>,
+    mut start: Source,
+    options: &ReadOptions<'_>,
+    mut notes: Notes,
+) -> Result<Recording, Trouble> {
+    let content = frame::read(bytes, start.format, options, &mut notes)?;
+    match content {
+        frame::Content::Text(text) => from_text(&text, start, options, notes),
+        frame::Content::Figures { mut plans, values, rows } => {
+            start.layout.push(format!("{rows} rows in {} columns", plans.len()));
+            let source = plan::time_source(&plans);
+            let (time_raw, kind) =
+                time_choice::raw_time(source, &mut plans, &values, rows, options, &mut notes)?;
+            let table = table::Table { plans, values, lines: Vec::new(), skipped: 0 };
+            let table = match rounds::scattered(table, &time_raw, kind) {
+                Ok(events) => return from_events(events, None, start, Preamble::default(), notes),
+                Err(table) => table,
+            };
+            let ordered =
+                time_order::order(&time_raw, &[], kind, &mut notes).ok_or_else(|| too_little(rows))?;
+            recording(table, ordered, start, Preamble::default(), notes)
+        }
+    }
 }
 
 /// Single values with their own times: rounds become rows.

@@ -53,8 +53,10 @@ pub(crate) fn scattered(table: Table, time_raw: &[f64], kind: TimeKind) -> Resul
         matches!(plan.quantity, Some(Quantity::ManifoldPressure | Quantity::EngineSpeed | Quantity::Lambda))
     };
     let columns: Vec<usize> = (0..table.plans.len()).filter(|at| judged(&table.plans[*at])).collect();
-    let rows = table.lines.len();
-    let filled = |row: usize| columns.iter().filter(|at| table.values[**at][row].is_finite()).count();
+    let rows = time_raw.len();
+    let filled = |row: usize| {
+        columns.iter().filter(|at| table.values[**at].get(row).is_some_and(|v| v.is_finite())).count()
+    };
     let (mut some, mut several) = (0usize, 0usize);
     for row in 0..rows {
         let count = filled(row);
@@ -71,7 +73,12 @@ pub(crate) fn scattered(table: Table, time_raw: &[f64], kind: TimeKind) -> Resul
             let value = values.get(row).copied().unwrap_or(f64::NAN);
             let time_column = table.plans[at].quantity == Some(Quantity::Time);
             if value.is_finite() && !time_column {
-                events.push(*time, u16::try_from(at).unwrap_or(u16::MAX), value, table.lines[row]);
+                events.push(
+                    *time,
+                    u16::try_from(at).unwrap_or(u16::MAX),
+                    value,
+                    table.lines.get(row).copied().unwrap_or(0),
+                );
             }
         }
     }

@@ -2,16 +2,15 @@
 
 use super::ReadOptions;
 use super::clock::{DateOrder, moment};
-use super::error::{Trouble, plain};
+use super::error::Trouble;
 use super::lines::{Field, Lines, split};
 use super::notes::Notes;
-use super::plan::{self, Form, Plan, TimeSource};
+use super::plan::{self, Plan, TimeSource};
 use super::rows::{Reader, RowFormat, Rows, reader};
 use super::sniff::{Layout, is_comment};
 use super::table::Table;
+use super::time_choice;
 use super::time_order::TimeKind;
-use super::unit_words::Unit;
-use super::words;
 use crate::recording::Quantity;
 
 /// Rows that columns are judged by.
@@ -124,7 +123,7 @@ pub(crate) fn read(
     notes: &mut Notes,
 ) -> Result<Timed, Trouble> {
     let Planned { names, mut plans, order, base_day } = planned;
-    let mut source = plan::time_source(&plans);
+    let source = plan::time_source(&plans);
     let wanted = |at: usize, plan: &Plan| match source {
         TimeSource::Column(time) if time == at => true,
         TimeSource::DateAndClock(date, clock) if date == at || clock == at => true,
@@ -159,10 +158,8 @@ pub(crate) fn read(
             "figures such as 1,012 are read as 1.012; if they are thousands, write them without the mark",
         );
     }
-    if let TimeSource::Unknown = source {
-        source = guess_time(&plans, &rows, notes);
-    }
-    let (time_raw, kind) = raw_time(source, &mut plans, &rows, options, notes)?;
+    let (time_raw, kind) =
+        time_choice::raw_time(source, &mut plans, &rows.values, rows.lines.len(), options, notes)?;
     let table = Table { plans, values: rows.values, lines: rows.lines, skipped: rows.skipped };
     Ok(Timed { table, time_raw, kind })
 }
@@ -184,83 +181,4 @@ fn vital(plans: &[Plan], time: &[bool]) -> Vec<bool> {
         matches!(plan.quantity, Some(Quantity::ManifoldPressure | Quantity::EngineSpeed | Quantity::Lambda))
     };
     plans.iter().zip(time).map(|(plan, time)| *time || judged(plan)).collect()
-}
-
-/// A column without a known name that only ever rises is taken for the time, and that is said.
-fn guess_time(plans: &[Plan], rows: &Rows, notes: &mut Notes) -> TimeSource {
-    let rises = |values: &[f64]| {
-        let figures: Vec<f64> = values.iter().copied().filter(|v| !v.is_nan()).collect();
-        let up = figures.windows(2).filter(|w| w[1] > w[0]).count();
-        let down = figures.windows(2).filter(|w| w[1] < w[0]).count();
-        figures.len() > 2 && up * 10 > figures.len() && down * 100 <= figures.len()
-    };
-    let free = |plan: &Plan| plan.quantity.is_none() && !words::is_index(&plan.header);
-    let found = (0..plans.len()).find(|at| free(&plans[*at]) && rises(&rows.values[*at]));
-    match found {
-        Some(at) => {
-            let name = plain(&plans[at].header.text, 40);
-            notes.caution(
-                "time-assumed",
-                format!(
-                    "no column is named a time; `{name}` is the first that only rises and is read as the time"
-                ),
-            );
-            TimeSource::Column(at)
-        }
-        None => TimeSource::Unknown,
-    }
-}
-
-/// The raw times in seconds and how they were written.
-fn raw_time(
-    source: TimeSource,
-    plans: &mut [Plan],
-    rows: &Rows,
-    options: &ReadOptions<'_>,
-    notes: &mut Notes,
-) -> Result<(Vec<f64>, TimeKind), Trouble> {
-    let clock_kind = TimeKind { clock: true, unit_s: 1.0, equal_ok: false };
-    match source {
-        TimeSource::DateAndClock(date, clock) => {
-            mark(&mut plans[date], "the date");
-            mark(&mut plans[clock], "the time of day");
-            let sum = rows.values[date].iter().zip(&rows.values[clock]).map(|(d, c)| d + c).collect();
-            Ok((sum, clock_kind))
-        }
-        TimeSource::Column(at) if plans[at].form == Form::Clock => {
-            mark(&mut plans[at], "the time, as a clock");
-            plans[at].unit = Some(Unit::ClockText);
-            Ok((rows.values[at].clone(), clock_kind))
-        }
-        TimeSource::Column(at) => {
-            let unit_s = super::time_unit::size(&plans[at], &rows.values[at], notes);
-            mark(&mut plans[at], "the time");
-            plans[at].unit = Some(Unit::Time(unit_s));
-            let base = rows.values[at].iter().copied().find(|t| t.is_finite()).unwrap_or(0.0);
-            let raw = super::time_unit::scaled(&rows.values[at], base, unit_s);
-            Ok((raw, TimeKind { clock: false, unit_s, equal_ok: false }))
-        }
-        TimeSource::Unknown => match options.rate_hz {
-            Some(rate) if rate > 0.0 && rate.is_finite() => {
-                let raw = (0..rows.lines.len()).map(|row| row as f64 / rate).collect();
-                Ok((raw, TimeKind { clock: false, unit_s: 1.0, equal_ok: false }))
-            }
-            _ => Err(no_time(plans)),
-        },
-    }
-}
-
-fn mark(plan: &mut Plan, why: &str) {
-    plan.quantity = Some(Quantity::Time);
-    plan.why = vec![why.to_owned()];
-}
-
-fn no_time(plans: &[Plan]) -> Trouble {
-    let names: Vec<String> =
-        plans.iter().take(8).map(|p| format!("`{}`", plain(&p.header.text, 24))).collect();
-    Trouble::new(
-        format!("the columns {} and no time among them", names.join(", ")),
-        "a column with the time of each row",
-        "name it in [columns] of the machine file, or give the sample rate with --rate when rows come at an even pace",
-    )
 }
