@@ -12,7 +12,7 @@ use polars::prelude::{
 };
 
 use super::ReadOptions;
-use super::decode::MOST_UNPACKED;
+use super::decode::MOST_HELD;
 use super::error::{Trouble, plain};
 use super::notes::Notes;
 use super::plan::{self, Form, Plan};
@@ -134,14 +134,14 @@ fn damaged(reason: &str) -> Trouble {
 }
 
 fn rows_within(columns: usize) -> usize {
-    usize::try_from(MOST_UNPACKED).unwrap_or(usize::MAX) / 8 / columns.max(1)
+    usize::try_from(MOST_HELD).unwrap_or(usize::MAX) / 8 / columns.max(1)
 }
 
 fn bounded(unpacked: usize, rows: usize, columns: usize) -> Result<(), Trouble> {
-    if unpacked as u64 > MOST_UNPACKED || rows > rows_within(columns) {
+    if unpacked as u64 > MOST_HELD || rows > rows_within(columns) {
         return Err(Trouble::new(
-            "columns that fill over 1 GiB",
-            "a log of at most 1 GiB",
+            "columns that fill over 256 MiB",
+            "a log of at most 256 MiB",
             "cut out the part to be judged",
         ));
     }

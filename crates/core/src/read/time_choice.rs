@@ -41,7 +41,7 @@ fn guess_time(plans: &[Plan], values: &[Vec<f64>], notes: &mut Notes) -> TimeSou
 pub(crate) fn raw_time(
     source: TimeSource,
     plans: &mut [Plan],
-    values: &[Vec<f64>],
+    values: &mut [Vec<f64>],
     rows: usize,
     options: &ReadOptions<'_>,
     notes: &mut Notes,
@@ -52,20 +52,23 @@ pub(crate) fn raw_time(
         TimeSource::DateAndClock(date, clock) => {
             mark(&mut plans[date], "the date");
             mark(&mut plans[clock], "the time of day");
-            let sum = values[date].iter().zip(&values[clock]).map(|(d, c)| d + c).collect();
+            let mut sum = std::mem::take(&mut values[date]);
+            sum.iter_mut().zip(&values[clock]).for_each(|(day, time)| *day += time);
+            values[clock] = Vec::new();
             Ok((sum, clock_kind))
         }
         TimeSource::Column(at) if plans[at].form == Form::Clock => {
             mark(&mut plans[at], "the time, as a clock");
             plans[at].unit = Some(Unit::ClockText);
-            Ok((values[at].clone(), clock_kind))
+            Ok((std::mem::take(&mut values[at]), clock_kind))
         }
         TimeSource::Column(at) => {
             let unit_s = super::time_unit::size(&plans[at], &values[at], notes);
             mark(&mut plans[at], "the time");
             plans[at].unit = Some(Unit::Time(unit_s));
             let base = values[at].iter().copied().find(|t| t.is_finite()).unwrap_or(0.0);
-            let raw = super::time_unit::scaled(&values[at], base, unit_s);
+            let mut raw = std::mem::take(&mut values[at]);
+            super::time_unit::scale(&mut raw, base, unit_s);
             Ok((raw, TimeKind { clock: false, unit_s, equal_ok: false }))
         }
         TimeSource::Unknown => match options.rate_hz {

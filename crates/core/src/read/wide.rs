@@ -1,8 +1,12 @@
 //! Delimited text with one row per moment and one column per quantity.
 
+use rayon::prelude::*;
+
 use super::ReadOptions;
+use super::blocks::{Blocks, Next};
 use super::clock::{DateOrder, moment};
 use super::error::Trouble;
+use super::fast::{Fast, Stretch};
 use super::lines::{Field, Lines, split};
 use super::notes::Notes;
 use super::plan::{self, Plan, TimeSource};
@@ -13,6 +17,8 @@ use super::time_choice;
 use super::time_order::TimeKind;
 use crate::recording::Quantity;
 
+/// Bytes of a stretch that is read in one go.
+const STRETCH: usize = 256 << 10;
 /// Rows that columns are judged by.
 const SAMPLE_ROWS: usize = 400;
 
@@ -116,7 +122,7 @@ fn date_order(samples: &[Vec<&str>]) -> DateOrder {
 /// # Errors
 /// No time, or nothing that can be used.
 pub(crate) fn read(
-    text: &str,
+    blocks: &mut Blocks<'_>,
     layout: &Layout<'_>,
     planned: Planned,
     options: &ReadOptions<'_>,
@@ -146,10 +152,7 @@ pub(crate) fn read(
         plans: &plans,
     };
     let mut rows = Rows::new(names.len());
-    let mut fields = Vec::new();
-    for line in Lines::new(text).skip_while(|line| line.number < layout.data_line) {
-        rows.read(line, &format, &mut fields, notes);
-    }
+    read_blocks(blocks, layout.data_line, &format, &mut rows, notes)?;
     rows.report_missing(&format, notes);
     let style_note = layout.figures.assumed;
     if style_note {
@@ -159,9 +162,64 @@ pub(crate) fn read(
         );
     }
     let (time_raw, kind) =
-        time_choice::raw_time(source, &mut plans, &rows.values, rows.lines.len(), options, notes)?;
+        time_choice::raw_time(source, &mut plans, &mut rows.values, rows.lines.len(), options, notes)?;
     let table = Table { plans, values: rows.values, lines: rows.lines, skipped: rows.skipped };
     Ok(Timed { table, time_raw, kind })
+}
+
+/// Reads all blocks, clean stretches the quick way and several at a time.
+fn read_blocks(
+    blocks: &mut Blocks<'_>,
+    data_line: u64,
+    format: &RowFormat<'_>,
+    rows: &mut Rows,
+    notes: &mut Notes,
+) -> Result<(), Trouble> {
+    let fast = Fast::new(format);
+    loop {
+        match blocks.next()? {
+            Next::End => return Ok(()),
+            Next::LongLine(line, bytes) => rows.long_line(line, bytes, notes),
+            Next::Lines(block) => {
+                let (text, first) = from_line(&block.text, block.first_line, data_line);
+                let parts = stretches(text, first);
+                let read = |part: &(&str, u64)| fast.as_ref().and_then(|fast| fast.read(part.0.as_bytes()));
+                let found: Vec<Option<Stretch>> = parts.par_iter().map(read).collect();
+                for ((part, first), stretch) in parts.into_iter().zip(found) {
+                    match stretch {
+                        Some(stretch) => rows.take(&stretch, first, format),
+                        None => rows.read_lines(part, first, format, notes),
+                    }
+                }
+            }
+        }
+        rows.check_size()?;
+    }
+}
+
+/// The part of a block from a line on.
+fn from_line(text: &str, first: u64, wanted: u64) -> (&str, u64) {
+    if wanted <= first {
+        return (text, first);
+    }
+    let mut lines = Lines::from(text, first);
+    while lines.next().is_some_and(|line| line.number + 1 < wanted) {}
+    (lines.rest(), wanted.max(first))
+}
+
+/// A block in stretches of whole lines, with the number of the first line of each.
+fn stretches(text: &str, first: u64) -> Vec<(&str, u64)> {
+    let (mut parts, mut rest, mut line) = (Vec::new(), text, first);
+    while !rest.is_empty() {
+        let aim = rest.len().min(STRETCH);
+        let end =
+            rest.as_bytes()[aim..].iter().position(|b| *b == b'\n').map_or(rest.len(), |at| aim + at + 1);
+        let (part, after) = rest.split_at(end);
+        parts.push((part, line));
+        line += part.bytes().filter(|b| *b == b'\n').count() as u64;
+        rest = after;
+    }
+    parts
 }
 
 /// Columns that carry the time.
