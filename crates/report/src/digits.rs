@@ -61,11 +61,7 @@ pub(crate) fn signed_plus_minus(v: f64, u: f64) -> String {
 }
 
 fn join(value: String, u: f64) -> String {
-    if u.is_finite() && u > 0.0 {
-        format!("{value} ± {}", fixed(coarse(u, u), decimals(u)))
-    } else {
-        value
-    }
+    if u.is_finite() && u > 0.0 { format!("{value} ± {}", fixed(coarse(u, u), decimals(u))) } else { value }
 }
 
 /// Three significant digits without trailing zeros, for limits and settings: `1.3`, `9.75`, `13`.

@@ -106,7 +106,10 @@ fn pictures(figures: &mut [Figure]) -> Result<(), ReportError> {
             .collect();
         work.into_iter().try_for_each(|w| {
             w.join().unwrap_or_else(|_| {
-                Err(ReportError::Raster { figure: String::new(), reason: "the work was broken off".to_owned() })
+                Err(ReportError::Raster {
+                    figure: String::new(),
+                    reason: "the work was broken off".to_owned(),
+                })
             })
         })
     })
@@ -125,7 +128,13 @@ fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<V
             r.as_found.is_some(),
         );
         let alt = view::figures::deviations_alt(headline, &data);
-        out.push(("deviations", alt, caption, deviations::figure(&data, WIDE)?, deviations::figure(&data, NARROW)?));
+        out.push((
+            "deviations",
+            alt,
+            caption,
+            deviations::figure(&data, WIDE)?,
+            deviations::figure(&data, NARROW)?,
+        ));
     }
     if let Some(data) = view::figures::trace(analysis, unit) {
         let level = !analysis.traces.level_kpa.is_empty();
@@ -174,7 +183,7 @@ fn hash(text: &str) -> String {
 }
 
 /// Notices of one code that are embedded; the JSON file has all of them.
-const EMBEDDED_PER_CODE: usize = 50;
+const EMBEDDED_PER_CODE: usize = 20;
 
 /// The result for the data block of the page: no `<`, `>` or `&` that could end the block.
 fn embedded_json(review: &Review) -> Result<String, ReportError> {

@@ -16,7 +16,8 @@ pub(crate) fn standalone(drawing: &Drawing) -> String {
         drawing.width * SUB,
         drawing.height * SUB
     );
-    let body = body(&drawing.svg);
+    let compact = compact_points(&drawing.svg);
+    let body = body(&compact);
     let white = Paint::Paper.on_paper();
     let _ = write!(out, "<rect width=\"100%\" height=\"100%\" fill=\"{white}\"/>\n");
     replace(body, &mut out, |paint, out| {
@@ -36,7 +37,7 @@ pub(crate) fn inline(drawing: &Drawing, class: &str, alt: &str) -> String {
         drawing.width * SUB,
         drawing.height * SUB
     );
-    replace(body(&drawing.svg), &mut out, |paint, out| {
+    replace(body(&compact_points(&drawing.svg)), &mut out, |paint, out| {
         let _ = write!(out, "\"{}\"", paint.in_page());
         if let Some(c) = paint.cylinder() {
             let _ = write!(out, " class=\"cy cy{c}\"");
@@ -57,6 +58,50 @@ fn dashes(paint: Paint, out: &mut String) {
 /// What stands inside the root element, with its closing tag.
 fn body(svg: &str) -> &str {
     svg.find(">\n").map_or("", |at| &svg[at + 2..])
+}
+
+/// Points as steps from one to the next, which takes half the room: polylines and polygons become paths.
+fn compact_points(svg: &str) -> String {
+    let mut out = String::with_capacity(svg.len());
+    for line in svg.split_inclusive('\n') {
+        let tag = ["<polyline", "<polygon"].into_iter().find(|t| line.starts_with(t));
+        match (tag, line.split_once(" points=\"")) {
+            (Some(tag), Some((head, rest))) => {
+                out.push_str("<path");
+                out.push_str(&head[tag.len()..]);
+                out.push_str(" d=\"");
+                let (points, tail) = rest.split_once('"').unwrap_or((rest, ""));
+                steps(points, &mut out);
+                if tag == "<polygon" {
+                    out.push('z');
+                }
+                out.push('"');
+                out.push_str(tail);
+            }
+            _ => out.push_str(line),
+        }
+    }
+    out
+}
+
+/// `10,20 12,19` as `m10 20l2-1`.
+fn steps(points: &str, out: &mut String) {
+    let mut last: Option<(i64, i64)> = None;
+    let parsed = points.split_whitespace().filter_map(|p| p.split_once(','));
+    for (x, y) in parsed.filter_map(|(x, y)| Some((x.parse::<i64>().ok()?, y.parse::<i64>().ok()?))) {
+        let (dx, dy) = match last {
+            None => (x, y),
+            Some((a, b)) => (x - a, y - b),
+        };
+        match last {
+            None => out.push('m'),
+            Some(_) if out.ends_with(|c: char| c.is_ascii_digit()) && dx >= 0 => out.push(' '),
+            Some(_) => {}
+        }
+        let gap = if dy >= 0 { " " } else { "" };
+        let _ = write!(out, "{dx}{gap}{dy}");
+        last = Some((x, y));
+    }
 }
 
 /// Copies `body` and hands every stand-in colour to `put`, which writes the quoted value.
@@ -148,6 +193,15 @@ mod tests {
             c.text((10.0, 10.0), "<script>\"#C1081D\"", ink)
         })
         .unwrap()
+    }
+
+    #[test]
+    fn points_become_steps() {
+        let svg = "<polyline fill=\"none\" points=\"10,20 12,19 11,25 \"/>\n<polygon points=\"0,0 5,0 5,5 \"/>\n<rect/>\n";
+        assert_eq!(
+            compact_points(svg),
+            "<path fill=\"none\" d=\"m10 20 2-1-1 6\"/>\n<path d=\"m0 0 5 0 0 5z\"/>\n<rect/>\n"
+        );
     }
 
     #[test]

@@ -115,7 +115,10 @@ fn colour(paint: Paint, alpha: f64) -> plotters::style::RGBAColor {
 
 /// A text from a log may hold what no XML file can, or turn the direction of writing.
 fn printable(text: &str) -> String {
-    let odd = |c: char| c.is_control() || matches!(c, '\u{200e}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}'..='\u{ffff}');
+    let odd = |c: char| {
+        c.is_control()
+            || matches!(c, '\u{200e}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}'..='\u{ffff}')
+    };
     text.chars().map(|c| if odd(c) { '\u{fffd}' } else { c }).collect()
 }
 

@@ -3,7 +3,9 @@
 
 use crate::error::ReportError;
 use crate::figure::canvas::{Anchor, Canvas, Drawing, Drawn, Ink, Point, Rect, draw};
-use crate::figure::marks::{bottom_axis, clipped, hatch, ink, left_axis, marker, muted, spread_out, tag};
+use crate::figure::marks::{
+    bottom_axis, clipped, hatch, ink, left_axis, marker, muted, spread_out, tag, tag_room,
+};
 use crate::figure::reduce::{Column, columns, dense, gap_s};
 use crate::figure::scale::{Scale, extent, time_axis, widen};
 use crate::font::text_width;
@@ -75,7 +77,8 @@ const FOOT: f64 = 46.0;
 /// [`ReportError::Axis`] for a recording without length or values, [`ReportError::Draw`] from the library.
 pub(crate) fn figure(data: &Trace, width: f64) -> Result<Drawing, ReportError> {
     let narrow = width <= NARROW;
-    let (left, right) = if narrow { (46.0, 52.0) } else { (64.0, 68.0) };
+    let left = if narrow { 54.0 } else { 64.0 };
+    let right = tag_room(data.panels.iter().flat_map(|p| &p.series).filter_map(|s| s.cylinder));
     let time = Scale::new("time", (0.0, data.duration_s), (left, width - right))?;
     let words = lanes(data, &time);
     let turns = turn_lanes(data, &time, width);
@@ -156,7 +159,11 @@ fn strip_words(canvas: &mut Canvas<'_>, words: &[Word], turns: &[Word], lanes: u
     for word in words {
         let y = LANE * (f64::from(word.lane) + 0.5);
         let paint = if word.bold { Paint::Ink } else { Paint::Muted };
-        canvas.text((word.x, y), &word.text, Ink { size: SMALL, bold: word.bold, paint, anchor: Anchor::Middle })?;
+        canvas.text(
+            (word.x, y),
+            &word.text,
+            Ink { size: SMALL, bold: word.bold, paint, anchor: Anchor::Middle },
+        )?;
         let middle = (word.span.0 + word.span.1) / 2.0;
         if word.lane > 0 || (word.x - middle).abs() > 3.0 {
             canvas.line((middle, y + 7.0), (middle, y + 7.0 + 3.0), HAIR, Paint::Muted)?;

@@ -63,7 +63,9 @@ pub(crate) fn trace(analysis: &Analysis, unit: &DisplayUnit) -> Option<Trace> {
             .map(|(c, v)| Series { cylinder: Some(*c), values: v.iter().map(|x| unit.level(*x)).collect() })
             .collect()
     };
-    let tall = (t.pressure_kpa.len().clamp(t.level_kpa.len(), MOST.max(t.level_kpa.len())) as f64 * 17.0 + 16.0).max(220.0);
+    let tall = (t.pressure_kpa.len().clamp(t.level_kpa.len(), MOST.max(t.level_kpa.len())) as f64 * 17.0
+        + 16.0)
+        .max(220.0);
     let has_level = t.level_kpa.iter().any(|(_, v)| v.iter().any(|x| x.is_finite()));
     let panel = |title: String, time: &[f64], series, height, zoomed| Panel {
         title,
@@ -78,10 +80,22 @@ pub(crate) fn trace(analysis: &Analysis, unit: &DisplayUnit) -> Option<Trace> {
     let (level, name) = (unit.level_name(), unit.name());
     if has_level {
         let series = lines(&t.level_kpa, t.level_time_s.len());
-        panels.push(panel(format!("level of each cylinder, {level}, {name}"), &t.level_time_s, series, tall, true));
+        panels.push(panel(
+            format!("level of each cylinder, {level}, {name}"),
+            &t.level_time_s,
+            series,
+            tall,
+            true,
+        ));
         if r.pulse.as_ref().is_some_and(|p| p.signal != Signal::Averaged) {
             let series = lines(&t.pressure_kpa, t.time_s.len());
-            panels.push(panel(format!("values as logged, all cylinders, {name}"), &t.time_s, series, 84.0, false));
+            panels.push(panel(
+                format!("values as logged, all cylinders, {name}"),
+                &t.time_s,
+                series,
+                84.0,
+                false,
+            ));
         }
     } else {
         let series = lines(&t.pressure_kpa, t.time_s.len());
@@ -102,7 +116,11 @@ pub(crate) fn trace(analysis: &Analysis, unit: &DisplayUnit) -> Option<Trace> {
         duration_s,
         panels,
         windows: r.windows.iter().map(|w| stretch(w.start_s, w.end_s, labels::regime(w.regime))).collect(),
-        excluded: r.excluded.iter().map(|e| stretch(e.start_s, e.end_s, labels::excluded(&e.reason))).collect(),
+        excluded: r
+            .excluded
+            .iter()
+            .map(|e| stretch(e.start_s, e.end_s, labels::excluded(&e.reason)))
+            .collect(),
         turns: r
             .adjustments
             .iter()
@@ -119,7 +137,8 @@ fn stretch(start_s: f64, end_s: f64, word: &str) -> Stretch {
 
 /// Averaged pulse with whether it was aligned at the refill; `None` without pulses.
 pub(crate) fn pulses(analysis: &Analysis, unit: &DisplayUnit) -> Option<(Pulses, bool)> {
-    let all: Vec<&AveragedPulse> = analysis.pulses.iter().filter(|p| p.mean_kpa.iter().any(|v| v.is_finite())).collect();
+    let all: Vec<&AveragedPulse> =
+        analysis.pulses.iter().filter(|p| p.mean_kpa.iter().any(|v| v.is_finite())).collect();
     if all.is_empty() {
         return None;
     }
@@ -151,7 +170,12 @@ pub(crate) fn pulses(analysis: &Analysis, unit: &DisplayUnit) -> Option<(Pulses,
         pulses: pulses.collect(),
         range_deg: (-before, cycle - before),
         title: format!("averaged pulse, {}, {}", unit.level_name(), unit.name()),
-        axis: if aligned { "crank degrees after the refill begins" } else { "crank phase, degrees of the cycle" }.to_owned(),
+        axis: if aligned {
+            "crank degrees after the refill begins"
+        } else {
+            "crank phase, degrees of the cycle"
+        }
+        .to_owned(),
         reversed: unit.downwards(),
         refill: "refill".to_owned(),
     };
@@ -175,7 +199,8 @@ pub(crate) fn trace_alt(data: &Trace) -> String {
     let mut reasons: Vec<&str> = data.excluded.iter().map(|e| e.word.as_str()).collect();
     reasons.sort_unstable();
     reasons.dedup();
-    let rest = if reasons.is_empty() { String::new() } else { format!(" Not judged: {}.", reasons.join(", ")) };
+    let rest =
+        if reasons.is_empty() { String::new() } else { format!(" Not judged: {}.", reasons.join(", ")) };
     let turned = match data.turns.len() {
         0 => String::new(),
         1 => " One turn of a screw is marked.".to_owned(),
@@ -196,7 +221,9 @@ pub(crate) fn pulse_alt(analysis: &Analysis, data: &Pulses) -> String {
         .review
         .cylinders
         .iter()
-        .filter_map(|c| c.refill_ratio.map(|m| format!("cylinder {} {}", c.cylinder, digits::plus_minus(m.value, m.u))))
+        .filter_map(|c| {
+            c.refill_ratio.map(|m| format!("cylinder {} {}", c.cylinder, digits::plus_minus(m.value, m.u)))
+        })
         .collect();
     let ratios = if ratios.is_empty() {
         String::new()

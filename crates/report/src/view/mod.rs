@@ -32,8 +32,9 @@ pub(crate) struct Table {
 impl Table {
     /// A table without its empty columns (cells that are all `–`).
     pub(crate) fn without_empty_columns(mut self) -> Self {
-        let keep: Vec<bool> =
-            (0..self.head.len()).map(|i| i == 0 || self.rows.iter().any(|r| r.get(i).is_some_and(|c| c != "–"))).collect();
+        let keep: Vec<bool> = (0..self.head.len())
+            .map(|i| i == 0 || self.rows.iter().any(|r| r.get(i).is_some_and(|c| c != "–")))
+            .collect();
         let pick = |cells: Vec<String>| -> Vec<String> {
             cells.into_iter().zip(&keep).filter(|(_, k)| **k).map(|(c, _)| c).collect()
         };
@@ -280,7 +281,11 @@ fn origin(analysis: &Analysis) -> Vec<Fact> {
             "Rows",
             match r.source.rows_skipped {
                 0 => format!("{} used", digits::whole(r.source.rows as u64)),
-                n => format!("{} used, {} skipped as damaged", digits::whole(r.source.rows as u64), digits::whole(n as u64)),
+                n => format!(
+                    "{} used, {} skipped as damaged",
+                    digits::whole(r.source.rows as u64),
+                    digits::whole(n as u64)
+                ),
             },
         ),
     ];
@@ -329,7 +334,8 @@ mod tests {
 
     #[test]
     fn a_thousand_notices_make_five_lines_and_faults_come_first() {
-        let mut all: Vec<Notice> = (0..1000).map(|i| Notice::new("gap", Level::Note, format!("gap {i}"))).collect();
+        let mut all: Vec<Notice> =
+            (0..1000).map(|i| Notice::new("gap", Level::Note, format!("gap {i}"))).collect();
         all.push(Notice::new("railed-sensor", Level::Fault, "railed"));
         let lines = notices(&all);
         assert_eq!(lines.len(), 6);
