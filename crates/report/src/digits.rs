@@ -82,7 +82,7 @@ pub(crate) fn whole(n: u64) -> String {
     let digits = n.to_string();
     let mut out = String::with_capacity(digits.len() + digits.len() / 3);
     for (i, c) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i) % 3 == 0 && digits.len() > 4 {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) && digits.len() > 4 {
             out.push('\u{202f}');
         }
         out.push(c);
@@ -101,7 +101,7 @@ pub(crate) fn duration(seconds: f64) -> String {
     let total = seconds.round() as u64;
     match total {
         0..=119 => format!("{total} s"),
-        120..=7199 if total % 60 == 0 => format!("{} min", total / 60),
+        120..=7199 if total.is_multiple_of(60) => format!("{} min", total / 60),
         120..=7199 => format!("{} min {:02} s", total / 60, total % 60),
         _ => format!("{} h {:02} min", total / 3600, (total % 3600) / 60),
     }

@@ -13,7 +13,7 @@ use base64::engine::general_purpose::STANDARD;
 
 use crate::error::ReportError;
 use crate::figure::canvas::Drawing;
-use crate::figure::{deviations, pulse, trace};
+use crate::figure::{deviations, pulse, timeline, trace};
 use crate::style::{NARROW, WIDE};
 use crate::texts::{labels, page as words};
 use crate::units::{DisplayUnit, PageUnit};
@@ -36,7 +36,7 @@ pub struct PageOptions {
 /// A figure as a file of its own.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
-    /// Short name: `deviations`, `trace`, `pulse`.
+    /// Short name: `deviations`, `adjusting`, `trace`, `pulse`.
     pub name: &'static str,
     /// SVG on white.
     pub svg: String,
@@ -136,6 +136,17 @@ fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<V
             deviations::figure(&data, NARROW)?,
         ));
     }
+    if let Some(data) = view::figures::timeline(analysis, unit) {
+        let alt = view::figures::timeline_alt(analysis, unit, &data);
+        let caption = words::ADJUSTING_CAPTION.to_owned();
+        out.push((
+            "adjusting",
+            alt,
+            caption,
+            timeline::figure(&data, WIDE)?,
+            timeline::figure(&data, NARROW)?,
+        ));
+    }
     if let Some(data) = view::figures::trace(analysis, unit) {
         let level = !analysis.traces.level_kpa.is_empty();
         let caption = words::trace_caption(level, !data.turns.is_empty());
@@ -167,6 +178,7 @@ fn render(review: &Review, view: &view::ReviewView, figures: &[Placed]) -> Resul
     let page = env.get_template("review.html")?.render(context! {
         v => Value::from(Serde(view)),
         deviations => find("deviations"),
+        adjusting => find("adjusting"),
         trace => find("trace"),
         pulse => find("pulse"),
         policy => policy,

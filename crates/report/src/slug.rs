@@ -40,7 +40,7 @@ pub fn slug(name: &str) -> String {
 /// The stem of a file's own name: without its last suffix (and a compression suffix before it).
 #[must_use]
 pub fn stem(file_name: &str) -> &str {
-    let cut = |s: &'_ str| s.rfind('.').filter(|at| *at > 0).map(|at| at);
+    let cut = |s: &'_ str| s.rfind('.').filter(|at| *at > 0);
     let mut name = file_name;
     if let Some(at) = cut(name) {
         let packed = [".gz", ".zst", ".bz2", ".xz"].iter().any(|p| name[at..].eq_ignore_ascii_case(p));

@@ -2,15 +2,15 @@
 
 use std::fmt::Write;
 
-use crate::figure::canvas::Drawing;
+use crate::figure::canvas::{Drawing, Notes};
 use crate::style::{Paint, SUB, second_set};
 
 /// A file of its own: real colours on white, size in pixels.
 pub(crate) fn standalone(drawing: &Drawing) -> String {
     let mut out = String::with_capacity(drawing.svg.len() + 512);
-    let _ = write!(
+    let _ = writeln!(
         out,
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{}\" height=\"{}\" viewBox=\"0 0 {} {}\">\n",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{}\" height=\"{}\" viewBox=\"0 0 {} {}\">",
         drawing.width,
         drawing.height,
         drawing.width * SUB,
@@ -19,7 +19,7 @@ pub(crate) fn standalone(drawing: &Drawing) -> String {
     let compact = compact_points(&drawing.svg);
     let body = body(&compact);
     let white = Paint::Paper.on_paper();
-    let _ = write!(out, "<rect width=\"100%\" height=\"100%\" fill=\"{white}\"/>\n");
+    let _ = writeln!(out, "<rect width=\"100%\" height=\"100%\" fill=\"{white}\"/>");
     replace(body, &mut out, |paint, out| {
         let _ = write!(out, "\"{}\"", paint.on_paper());
         dashes(paint, out);
@@ -30,10 +30,11 @@ pub(crate) fn standalone(drawing: &Drawing) -> String {
 /// For a page: CSS variables, a class per cylinder, no fixed size, `alt` as the name of the picture.
 pub(crate) fn inline(drawing: &Drawing, class: &str, alt: &str) -> String {
     let mut out = String::with_capacity(drawing.svg.len() + 1024);
-    let _ = write!(
+    let _ = writeln!(
         out,
-        "<svg class=\"{class}\" role=\"img\" aria-label=\"{}\" viewBox=\"0 0 {} {}\">\n",
+        "<svg class=\"{class}\" role=\"img\" aria-label=\"{}\"{} viewBox=\"0 0 {} {}\">",
         escape(alt),
+        notes(&drawing.notes),
         drawing.width * SUB,
         drawing.height * SUB
     );
@@ -45,6 +46,15 @@ pub(crate) fn inline(drawing: &Drawing, class: &str, alt: &str) -> String {
         dashes(paint, out);
     });
     out
+}
+
+/// Scales for reading values back, as attributes.
+fn notes(notes: &Notes) -> String {
+    let Some(axis) = notes.axis.as_ref().and_then(|a| serde_json::to_string(a).ok()) else {
+        return String::new();
+    };
+    let panels = serde_json::to_string(&notes.panels).unwrap_or_default();
+    format!(" data-axis=\"{}\" data-panels=\"{}\"", escape(&axis), escape(&panels))
 }
 
 fn dashes(paint: Paint, out: &mut String) {
@@ -134,12 +144,12 @@ fn push_compact(text: &str, out: &mut String) {
         out.push_str(&rest[..at]);
         rest = &rest[at..];
         // Only surfaces are see-through here; opacity of a whole element would cost a layer of its own.
-        if let Some(after) = rest.strip_prefix(" opacity=") {
-            if !after.starts_with("\"1\"") {
-                out.push_str(" fill-opacity=");
-                rest = after;
-                continue;
-            }
+        if let Some(after) = rest.strip_prefix(" opacity=")
+            && !after.starts_with("\"1\"")
+        {
+            out.push_str(" fill-opacity=");
+            rest = after;
+            continue;
         }
         for empty in EMPTY {
             if let Some(after) = rest.strip_prefix(empty) {

@@ -92,7 +92,7 @@ fn axis(data: &Deviations, panel: Rect) -> Result<Scale, ReportError> {
 }
 
 /// Where the band lies: over as many dots as it can hold, centred on them; the nearest to zero among equals.
-fn band_place(data: &Deviations) -> Option<(f64, f64)> {
+pub(crate) fn band_place(data: &Deviations) -> Option<(f64, f64)> {
     let width = data.limit.as_ref().map(|l| l.0).filter(|w| w.is_finite() && *w > 0.0)?;
     let values: Vec<f64> = data.rows.iter().filter_map(|r| r.value).map(|v| v.0).collect();
     let mut best: Option<(usize, f64)> = None;

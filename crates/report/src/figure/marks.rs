@@ -25,7 +25,7 @@ pub(crate) fn marker(canvas: &mut Canvas<'_>, at: Point, size: f64, cylinder: u3
     let paint = Paint::Mark(cylinder);
     let open = second_set(cylinder);
     let (x, y) = at;
-    if style_index(cylinder) % 6 == 0 {
+    if style_index(cylinder).is_multiple_of(6) {
         if open {
             canvas.circle(at, size, None, Paint::Paper)?;
             return canvas.circle(at, size - 0.9, Some(1.8), paint);

@@ -33,6 +33,8 @@ pub(crate) struct Pulses {
     pub(crate) range_deg: (f64, f64),
     /// Vertical axis with its unit.
     pub(crate) title: String,
+    /// The unit alone.
+    pub(crate) unit: String,
     /// Horizontal axis.
     pub(crate) axis: String,
     /// Whether larger numbers lie below (vacuum).
@@ -58,6 +60,8 @@ pub(crate) fn figure(data: &Pulses, width: f64) -> Result<Drawing, ReportError> 
         let phase = Scale::new("phase", data.range_deg, (area.x0, area.x1))?;
         let scale = value_scale(data, area)?;
         canvas.text((2.0, 11.0), &data.title, ink(Paint::Ink, Anchor::Start))?;
+        canvas.notes.set_axis(&phase, false);
+        canvas.notes.add_panel(&scale, &data.unit);
         left_axis(canvas, &scale, area.x0, area.x1, &scale.ticks(46.0))?;
         for pulse in &data.pulses {
             scatter(canvas, pulse, &phase, &scale)?;

@@ -6,7 +6,7 @@ use evenpull_core::recording::PressureKind;
 
 use crate::demo::{Spec, build};
 use crate::figure::canvas::{Drawing, Rect};
-use crate::figure::{deviations, pulse, trace};
+use crate::figure::{deviations, pulse, timeline, trace};
 use crate::style::{NARROW, WIDE};
 use crate::units::{DisplayUnit, PageUnit};
 use crate::view::figures;
@@ -15,6 +15,7 @@ fn all(analysis: &Analysis, unit: &DisplayUnit) -> Vec<Drawing> {
     let mut out = Vec::new();
     for width in [WIDE, NARROW] {
         out.extend(figures::deviations(analysis, unit).map(|d| deviations::figure(&d, width).unwrap()));
+        out.extend(figures::timeline(analysis, unit).map(|d| timeline::figure(&d, width).unwrap()));
         out.extend(figures::trace(analysis, unit).map(|d| trace::figure(&d, width).unwrap()));
         out.extend(figures::pulses(analysis, unit).map(|(d, _)| pulse::figure(&d, width).unwrap()));
     }
@@ -44,8 +45,10 @@ fn unit(analysis: &Analysis, asked: Option<PageUnit>) -> DisplayUnit {
 fn one_to_twelve_cylinders() {
     for n in 1..=12 {
         let analysis = build(&Spec::many(n));
-        for d in all(&analysis, &unit(&analysis, None)) {
-            check(&d, &format!("{n} cylinders"));
+        let adjusted = build(&Spec { adjusted: true, ..Spec::many(n) });
+        for d in all(&analysis, &unit(&analysis, None)).iter().chain(&all(&adjusted, &unit(&adjusted, None)))
+        {
+            check(d, &format!("{n} cylinders"));
         }
     }
 }

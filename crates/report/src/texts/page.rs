@@ -59,6 +59,9 @@ pub(crate) fn pulse_caption(aligned: bool, refill: bool) -> String {
     format!("{from}; the pale band is one standard deviation from cycle to cycle.{heavy}")
 }
 
+/// Caption of the adjusting figure.
+pub(crate) const ADJUSTING_CAPTION: &str = "Marks with an interval were measured; the small marks between them add the step that each turn made against the other cylinders. The shaded band is as wide as the limit on the spread, laid where it holds the most cylinders as left. More air is up.";
+
 /// Words at the two ends of the deviation axis.
 pub(crate) fn ends(unit: &DisplayUnit) -> (String, String) {
     if unit.vacuum() {
