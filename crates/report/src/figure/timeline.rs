@@ -58,8 +58,12 @@ pub(crate) fn figure(data: &Timeline, width: f64) -> Result<Drawing, ReportError
             canvas.rect(band, Paint::Band, 1.0)?;
         }
         left_axis(canvas, &scale, area.x0, area.x1, &scale.signed_ticks(46.0))?;
-        for course in &data.courses {
-            draw_course(canvas, course, &scale, &x)?;
+        // Side by side at each column, so that intervals do not hide each other.
+        let apart = (36.0 / data.courses.len().max(1) as f64).min(9.0);
+        let middle = data.courses.len().saturating_sub(1) as f64 / 2.0;
+        for (i, course) in data.courses.iter().enumerate() {
+            let aside = (i as f64 - middle) * apart;
+            draw_course(canvas, course, &scale, &|column| x(column) + aside)?;
         }
         ends(canvas, data, &scale, area)?;
         heads(canvas, data, area, &x)
