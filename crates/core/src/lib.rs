@@ -1,16 +1,28 @@
 //! From a recorded idle log to a verdict: how evenly do the cylinders of an engine pull?
 //!
-//! The crate reads a recording ([`read`]), and computes a [`result::Review`] from it ([`review`]). It prints nothing,
-//! writes no file, reads no clock and uses no unseeded random number: the same bytes in give the same result out.
+//! The crate reads a recording ([`read`]), and computes a [`result::Review`] from it ([`review::review`]). It prints
+//! nothing, writes no file, reads no clock and uses no unseeded random number: the same bytes in give the same result out.
 
+pub mod adjust;
 pub mod analysis;
+pub mod balance;
+pub mod codes;
+pub mod health;
 pub mod machine;
+pub mod mixture;
 pub mod notice;
+pub mod physics;
+pub mod prepare;
+pub mod pulse;
 pub mod read;
 pub mod recording;
 pub mod result;
+pub mod review;
+pub mod safe_text;
+pub mod schema;
 pub mod settings;
 pub mod stats;
 pub mod units;
+pub mod windows;
 
 pub use analysis::Analysis;

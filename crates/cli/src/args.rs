@@ -1,0 +1,130 @@
+//! First storey of the arguments: what was typed, as clap understands it. Nothing is checked beyond its shape.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// From a recorded idle log to a verdict: how evenly do the cylinders of an engine pull?
+#[derive(Debug, Parser)]
+#[command(name = "evenpull", version, about, after_help = AFTER_HELP, max_term_width = 100)]
+pub(crate) struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub(crate) command: Command,
+}
+
+const AFTER_HELP: &str = "Exit codes: 0 done, 1 findings that --fail-on asked for, 2 failed.\n\
+    Running engines hurt people: read `evenpull explain cautions` before you record.";
+
+/// One command, one file under `commands/`.
+#[derive(Debug, Subcommand)]
+pub(crate) enum Command {
+    /// Judge one recording: verdict, page, figures and JSON
+    Review(ReviewArgs),
+    /// Say what was understood of a recording, without judging it
+    Inspect(InspectArgs),
+    /// Plain words for a notice, a class, a verdict; `recording`; `cautions`
+    Explain(ExplainArgs),
+    /// Write shell completions or man pages for a package
+    #[command(hide = true)]
+    Generate(GenerateArgs),
+}
+
+/// How a log is read; shared by every command that reads one.
+#[derive(Debug, Clone, Args)]
+pub(crate) struct ReadArgs {
+    /// The recorded log; `-` reads standard input
+    #[arg(value_name = "LOG")]
+    pub(crate) log: PathBuf,
+    /// Machine file (TOML): cylinders, firing order, limit, columns
+    #[arg(long, value_name = "FILE")]
+    pub(crate) machine: Option<PathBuf>,
+    /// Names of the columns, parted by commas, for a log without a header
+    #[arg(long, value_name = "NAMES")]
+    pub(crate) columns: Option<String>,
+    /// Rows a second, for a log without a time column
+    #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
+    pub(crate) rate: Option<f64>,
+}
+
+/// Arguments of `review`.
+#[derive(Debug, Args)]
+pub(crate) struct ReviewArgs {
+    #[command(flatten)]
+    pub(crate) read: ReadArgs,
+    /// Folder for the page, its figures and the JSON [default: reports]
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
+    /// Also write the result here; `-` writes it to standard output, and no page unless --out is given
+    #[arg(long, value_name = "FILE")]
+    pub(crate) json: Option<PathBuf>,
+    /// Unit of pressures on the page and the terminal [default: the recording's own]
+    #[arg(long, value_name = "UNIT")]
+    pub(crate) unit: Option<String>,
+    /// End with exit code 1 when the verdict is one of these
+    #[arg(long, value_name = "VERDICT", value_enum, value_delimiter = ',')]
+    pub(crate) fail_on: Vec<FailOn>,
+    /// Trouble codes noted from the machine, for example P0107,P0122
+    #[arg(long, value_name = "CODES", value_delimiter = ',')]
+    pub(crate) codes: Vec<String>,
+    /// Open the page when it is written
+    #[arg(long)]
+    pub(crate) open: bool,
+}
+
+/// Verdicts that a script may want to stop on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum FailOn {
+    /// The spread is outside its limit
+    Outside,
+    /// The data cannot say
+    CannotTell,
+    /// Nothing to judge: fewer than two live cylinder pressures
+    NotApplicable,
+}
+
+/// Arguments of `inspect`.
+#[derive(Debug, Args)]
+pub(crate) struct InspectArgs {
+    #[command(flatten)]
+    pub(crate) read: ReadArgs,
+}
+
+/// Arguments of `explain`.
+#[derive(Debug, Args)]
+pub(crate) struct ExplainArgs {
+    /// A word from a page or a JSON file; without one, the list of topics
+    #[arg(value_name = "TOPIC")]
+    pub(crate) topic: Option<String>,
+}
+
+/// Arguments of `generate`.
+#[derive(Debug, Args)]
+pub(crate) struct GenerateArgs {
+    /// What to write
+    #[arg(value_enum)]
+    pub(crate) what: Generated,
+    /// Folder to write into
+    #[arg(value_name = "DIR")]
+    pub(crate) dir: PathBuf,
+}
+
+/// What `generate` can write.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Generated {
+    /// Completions for every shell that clap knows
+    Completions,
+    /// One man page per command
+    Man,
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_argument_tree_is_sound() {
+        // clap's own consistency check: clashing names, wrong defaults, unreachable values.
+        super::Arguments::command().debug_assert();
+    }
+}

@@ -1,0 +1,3 @@
+//! What was turned and what to turn.
+
+pub mod steps;

@@ -1,0 +1,247 @@
+//! Means over whole engine cycles in one state, and the uncertainty of every linear combination of them.
+//!
+//! # Method
+//! One regression per cylinder ([`crate::pulse::harmonics`]) gives its time mean. A deviation or a pair is a linear combination `c` of
+//! the cylinders, and its standard uncertainty comes from the pulse-free series *of that combination*, where movement that all
+//! share has cancelled:
+//!
+//! `u^2 = u_A^2 + sum c^2 u_alias^2 + sum c^2 u_q^2 + sum c^2 u_bias^2`
+//!
+//! with `u_A` the larger of the Newey-West and the ten-batch standard error (the naive one is no floor: a choked plate
+//! feeds each cycle the same air, so cycles that pull more are followed by ones that pull less, and their mean is steadier
+//! than independent cycles would be); `u_alias` what the row rate leaves open in the mean; `u_q` the step of the values, `q / sqrt 12`, falling as the values span several steps; `u_bias` the
+//! zero of the sensor.
+//!
+//! # Source
+//! JCGM 100:2008, 4.3.7, 5.1.2; Newey and West, Econometrica 55 (1987) 703; batch means: Law and Kelton.
+
+use crate::prepare::Cylinder;
+use crate::pulse::harmonics::{self, Design, Fit};
+use crate::stats::mean_uncertainty::conservative;
+use crate::stats::moments;
+
+use super::series::{self, Blocks, Rows};
+
+/// Harmonics in the regression for the mean.
+const HARMONICS: usize = 8;
+/// Prior standard deviation of the first harmonic's two parts, in units of the fast scatter: successive readings of a pulse
+/// scatter by about its first amplitude; a fifth more covers the spread between rates (coverage study).
+const PRIOR: f64 = 1.2;
+
+/// Standard uncertainties of one cylinder that do not come from scatter, kPa.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Terms {
+    /// Open in the mean because of the row rate.
+    pub alias: f64,
+    /// Step of the values.
+    pub step: f64,
+    /// Zero of the sensor.
+    pub bias: f64,
+}
+
+/// Value and standard uncertainties of a linear combination, kPa.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Estimate {
+    /// Value.
+    pub value: f64,
+    /// Scatter (Type A).
+    pub scatter: f64,
+    /// The other terms, combined over the cylinders.
+    pub terms: Terms,
+    /// Blocks that the scatter was taken from.
+    pub blocks: usize,
+    /// Independent blocks that the mean is worth.
+    pub effective: f64,
+}
+
+impl Estimate {
+    /// Combined standard uncertainty.
+    #[must_use]
+    pub fn u(&self) -> f64 {
+        let t = self.terms;
+        (self.scatter.powi(2) + t.alias.powi(2) + t.step.powi(2) + t.bias.powi(2)).sqrt()
+    }
+}
+
+/// Everything measured in one state.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StateData {
+    /// Waveform and mean of each cylinder.
+    pub fits: Vec<Option<Fit>>,
+    /// Pulse-free blocks.
+    pub blocks: Blocks,
+    /// Terms of each cylinder.
+    pub terms: Vec<Terms>,
+    /// Fast scatter of each cylinder from successive readings, kPa.
+    pub fast_sd: Vec<f64>,
+    /// Rows inside the stretches.
+    pub rows: Vec<usize>,
+}
+
+/// Measures one state.
+///
+/// # Shape
+/// `bias_u` has one standard uncertainty per cylinder, kPa.
+#[must_use]
+pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: f64) -> StateData {
+    let inside = inside(rows.time_s, rows.stretches);
+    let fast_sd: Vec<f64> = cylinders.iter().map(|c| fast_sd(c, &inside)).collect();
+    let fits: Vec<Option<Fit>> = cylinders
+        .iter()
+        .zip(&fast_sd)
+        .map(|(c, fast)| {
+            let prior = PRIOR * fast.max(1e-6);
+            let design = Design { harmonics: HARMONICS };
+            c.alive.then(|| harmonics::fit(design, rows.cycles, &c.values, &c.weights, &inside, Some(prior)))?
+        })
+        .collect();
+    let blocks = series::blocks(rows, cylinders, &fits, block_s);
+    let terms = cylinders
+        .iter()
+        .zip(&fits)
+        .enumerate()
+        .map(|(i, (c, fit))| Terms {
+            alias: fit.as_ref().map_or(0.0, |f| f.alias_sd),
+            step: step_term(c.resolution_kpa, &spread_of_values(c, fit.as_ref(), &inside)),
+            bias: bias_u.get(i).copied().unwrap_or(0.0),
+        })
+        .collect();
+    StateData { fits, blocks, terms, fast_sd, rows: inside }
+}
+
+/// Rows inside some stretches.
+#[must_use]
+pub fn inside(time_s: &[f64], stretches: &[(f64, f64)]) -> Vec<usize> {
+    let mut out = Vec::new();
+    for &(start, end) in stretches {
+        let first = time_s.partition_point(|t| *t < start);
+        let last = time_s.partition_point(|t| *t < end);
+        out.extend(first..last);
+    }
+    out
+}
+
+/// How far the values of a channel spread over its steps.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SpreadOfValues {
+    /// Standard deviation of the values, kPa.
+    pub sd: f64,
+    /// Standard deviation of what the waveform leaves, kPa.
+    pub noise_sd: f64,
+    /// Share of the values that sit on the two most frequent steps.
+    pub two_steps: f64,
+}
+
+/// Rounding error of a mean, kPa.
+///
+/// `q / sqrt 12` while the values sit on one or two steps. Noise of standard deviation `s` shrinks it by
+/// `exp(-2 pi^2 s^2 / q^2)` (the first term of the characteristic function at `1/q`), a pulse that spans `W` steps by `W^-2`.
+/// Two steps alone do not tell how large the noise is, so they shrink nothing.
+///
+/// # Source
+/// JCGM 100:2008, F.2.2.1; B. Widrow, I. Kollar, Quantization Noise (2008), chapter 4 (from memory).
+#[must_use]
+pub fn step_term(step: Option<f64>, spread: &SpreadOfValues) -> f64 {
+    let q = step.unwrap_or(0.0);
+    if q <= 0.0 {
+        return 0.0;
+    }
+    let full = q / 12.0_f64.sqrt();
+    if spread.two_steps > 0.985 {
+        return full;
+    }
+    let own = (spread.noise_sd.powi(2) - q * q / 12.0).max(0.0);
+    let noise = (-2.0 * std::f64::consts::PI.powi(2) * own / (q * q)).exp();
+    let span = (12.0_f64.sqrt() * spread.sd / q).max(1.0);
+    full * noise.min(span.powi(-2))
+}
+
+fn spread_of_values(c: &Cylinder, fit: Option<&Fit>, rows: &[usize]) -> SpreadOfValues {
+    let mut m = moments::RunningMoments::new();
+    let q = c.resolution_kpa.unwrap_or(1.0).max(1e-9);
+    let mut steps = std::collections::BTreeMap::<i64, usize>::new();
+    for &k in rows.iter().filter(|&&k| c.weights[k] > 0.0 && c.values[k].is_finite()) {
+        m.push(c.values[k]);
+        if steps.len() < 8 {
+            *steps.entry((c.values[k] / q).round() as i64).or_default() += 1;
+        }
+    }
+    let mut counts: Vec<usize> = steps.values().copied().collect();
+    counts.sort_unstable_by(|a, b| b.cmp(a));
+    let total = counts.iter().sum::<usize>().max(1) as f64;
+    SpreadOfValues {
+        sd: m.moments().map_or(0.0, |m| m.sd),
+        noise_sd: fit.map_or(0.0, |f| f.residual_sd),
+        two_steps: if counts.len() >= 8 { 0.0 } else { counts.iter().take(2).sum::<usize>() as f64 / total },
+    }
+}
+
+fn fast_sd(c: &Cylinder, rows: &[usize]) -> f64 {
+    let (mut sum, mut n) = (0.0, 0.0);
+    let mut last: Option<f64> = None;
+    for &k in rows {
+        if c.weights[k] > 0.0 && c.values[k].is_finite() {
+            if let Some(l) = last {
+                sum += (c.values[k] - l) * (c.values[k] - l);
+                n += 1.0;
+            }
+            last = Some(c.values[k]);
+        }
+    }
+    if n > 0.0 { (0.5 * sum / n).sqrt() } else { 0.0 }
+}
+
+impl StateData {
+    /// Time mean of one cylinder, kPa.
+    #[must_use]
+    pub fn mean(&self, i: usize) -> Option<f64> {
+        self.fits.get(i)?.as_ref().map(|f| f.mean)
+    }
+
+    /// A linear combination of the cylinders with its uncertainty. `None` when a cylinder with a weight has no mean.
+    ///
+    /// # Shape
+    /// One weight per cylinder.
+    #[must_use]
+    pub fn combination(&self, weights: &[f64]) -> Option<Estimate> {
+        let parts: Vec<usize> = (0..weights.len()).filter(|&i| weights[i] != 0.0).collect();
+        let mut value = 0.0;
+        for &i in &parts {
+            value += weights[i] * self.mean(i)?;
+        }
+        let (_, y) = series::combine(&self.blocks, weights);
+        // Where the parts do not cover the same time, what they share would not cancel in their means.
+        let fullest = parts
+            .iter()
+            .map(|&i| self.blocks.kpa[i].iter().filter(|v| v.is_finite()).count())
+            .max()
+            .unwrap_or(0);
+        if y.len() >= 4 && (y.len() as f64) < 0.95 * fullest as f64 {
+            value = y.iter().sum::<f64>() / y.len() as f64;
+        }
+        let scatter = conservative(&y);
+        let sd = moments::sd(&y).unwrap_or(0.0);
+        let u_a = scatter.as_ref().map_or(f64::INFINITY, |s| s.newey_west.max(s.batches.unwrap_or(0.0)));
+        let sum = |f: fn(&Terms) -> f64| {
+            parts.iter().map(|&i| (weights[i] * f(&self.terms[i])).powi(2)).sum::<f64>().sqrt()
+        };
+        let terms = Terms { alias: sum(|t| t.alias), step: sum(|t| t.step), bias: sum(|t| t.bias) };
+        let effective = if u_a > 0.0 { (sd / u_a).powi(2) } else { y.len() as f64 };
+        u_a.is_finite().then_some(Estimate { value, scatter: u_a, terms, blocks: y.len(), effective })
+    }
+
+    /// First minus second cylinder.
+    #[must_use]
+    pub fn pair(&self, first: usize, second: usize) -> Option<Estimate> {
+        let mut weights = vec![0.0; self.fits.len()];
+        weights[first] = 1.0;
+        weights[second] = -1.0;
+        self.combination(&weights)
+    }
+
+    /// Cylinders that have a mean.
+    #[must_use]
+    pub fn live(&self) -> Vec<usize> {
+        (0..self.fits.len()).filter(|&i| self.fits[i].is_some()).collect()
+    }
+}

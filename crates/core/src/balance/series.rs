@@ -1,0 +1,117 @@
+//! Pulse-free series of the cylinders in blocks of whole seconds: what scatter, drift and steps are computed from.
+//!
+//! # Method
+//! The fitted waveform is taken off every row; what is left is averaged in blocks of whole engine cycles, about as long as the
+//! larger of 1 s, 4 cycles and 1.5 rounds of a channel polled in turn. Whole cycles, because what the waveform leaves of a
+//! sharp pulse would else ripple from block to block and pass for scatter. A block of a channel counts when it
+//! holds at least half the readings of a usual one.
+
+use crate::prepare::Cylinder;
+use crate::pulse::harmonics::Fit;
+
+/// Block means of every cylinder.
+///
+/// # Shape
+/// `time_s` and each inner vector of `kpa` have one value per block; `NaN` = too few readings.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Blocks {
+    /// Length of a block, s.
+    pub length_s: f64,
+    /// Centre of each block, s.
+    pub time_s: Vec<f64>,
+    /// Pulse-free mean of each cylinder in each block, kPa.
+    pub kpa: Vec<Vec<f64>>,
+    /// Engine speed, rev/min; `NaN` when not logged.
+    pub rpm: Vec<f64>,
+}
+
+/// What blocks are made from.
+#[derive(Debug, Clone, Copy)]
+pub struct Rows<'a> {
+    /// Seconds.
+    pub time_s: &'a [f64],
+    /// Phase of each row, engine cycles.
+    pub cycles: &'a [f64],
+    /// Engine speed.
+    pub rpm: Option<&'a [f64]>,
+    /// Stretches to use, s, in order.
+    pub stretches: &'a [(f64, f64)],
+}
+
+/// Cuts blocks inside the stretches; no block spans the end of one.
+#[must_use]
+pub fn blocks(rows: Rows<'_>, cylinders: &[Cylinder], fits: &[Option<Fit>], length_s: f64) -> Blocks {
+    let mut out = Blocks { length_s, kpa: vec![Vec::new(); cylinders.len()], ..Blocks::default() };
+    for &(start, end) in rows.stretches {
+        let first = rows.time_s.partition_point(|t| *t < start);
+        let last = rows.time_s.partition_point(|t| *t < end);
+        for (a, b) in cut(&rows, first, last, length_s) {
+            out.time_s.push(0.5 * (rows.time_s[a] + rows.time_s[b.min(rows.time_s.len() - 1)]));
+            out.rpm.push(rows.rpm.map_or(f64::NAN, |r| mean(&r[a..b])));
+            for (i, (c, fit)) in cylinders.iter().zip(fits).enumerate() {
+                out.kpa[i].push(block_mean(c, fit.as_ref(), rows.cycles, a, b, length_s));
+            }
+        }
+    }
+    out
+}
+
+/// Half-open row ranges of about `length_s` inside `first..last`: whole cycles while the engine turns, plain time else.
+fn cut(rows: &Rows<'_>, first: usize, last: usize, length_s: f64) -> Vec<(usize, usize)> {
+    if last <= first + 1 {
+        return Vec::new();
+    }
+    let span_s = rows.time_s[last - 1] - rows.time_s[first];
+    let span = rows.cycles[last - 1] - rows.cycles[first];
+    let hz = span / span_s.max(1e-9);
+    let turns = (length_s * hz).ceil();
+    let (axis, step): (&[f64], f64) =
+        if hz > 0.5 && turns >= 1.0 { (rows.cycles, turns) } else { (rows.time_s, length_s) };
+    let part = &axis[first..last];
+    // Blocks are centred in the stretch, so that both ends lose alike.
+    let count = ((part[part.len() - 1] - part[0]) / step).floor();
+    let from = part[0] + 0.5 * (part[part.len() - 1] - part[0] - count * step);
+    let edge = |b: usize| first + part.partition_point(|x| *x < from + b as f64 * step);
+    (0..count as usize).map(|b| (edge(b), edge(b + 1))).filter(|(a, b)| b > a).collect()
+}
+
+fn mean(x: &[f64]) -> f64 {
+    if x.is_empty() { f64::NAN } else { x.iter().sum::<f64>() / x.len() as f64 }
+}
+
+fn block_mean(
+    c: &Cylinder,
+    fit: Option<&Fit>,
+    cycles: &[f64],
+    first: usize,
+    last: usize,
+    length_s: f64,
+) -> f64 {
+    let Some(fit) = fit else { return f64::NAN };
+    let (mut w, mut sum, mut n) = (0.0, 0.0, 0.0);
+    for k in first..last {
+        if c.weights[k] > 0.0 && c.values[k].is_finite() {
+            w += c.weights[k];
+            n += 1.0;
+            sum += c.weights[k] * (c.values[k] - fit.pulse(cycles[k]));
+        }
+    }
+    let usual = c.update_hz * length_s;
+    if n >= 1.0 && n >= 0.5 * usual.floor() { sum / w } else { f64::NAN }
+}
+
+/// A linear combination of the cylinders' blocks; blocks with a missing part are left out. Returns times and values.
+#[must_use]
+pub fn combine(blocks: &Blocks, weights: &[f64]) -> (Vec<f64>, Vec<f64>) {
+    let mut t = Vec::with_capacity(blocks.time_s.len());
+    let mut y = Vec::with_capacity(blocks.time_s.len());
+    for b in 0..blocks.time_s.len() {
+        let v: f64 =
+            weights.iter().enumerate().filter(|(_, w)| **w != 0.0).map(|(i, w)| w * blocks.kpa[i][b]).sum();
+        if v.is_finite() {
+            t.push(blocks.time_s[b]);
+            y.push(v);
+        }
+    }
+    (t, y)
+}

@@ -1,0 +1,140 @@
+//! Evidence for a class in plain sentences with numbers.
+
+use crate::result::{Basis, Class, Fuelling};
+
+use super::classes::{Facts, Side, Value};
+
+/// What the sentences speak of.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Case<'a> {
+    /// Cylinder.
+    pub cylinder: u32,
+    /// Class and basis.
+    pub class: (Class, Basis),
+    /// Facts behind it.
+    pub facts: &'a Facts,
+    /// Deviation from the reference, kPa.
+    pub deviation: Option<Value>,
+    /// Refill rate against the median, as a ratio.
+    pub refill: Option<Value>,
+    /// Why there is no refill rate.
+    pub no_refill: Option<&'a str>,
+    /// Air per cycle against the median, as a ratio.
+    pub air: Option<Value>,
+    /// Measured lambda.
+    pub lambda: Option<Value>,
+    /// Measured lambda less the group's median.
+    pub lambda_from_group: Option<f64>,
+    /// How fuel is metered.
+    pub fuelling: Fuelling,
+    /// Absolute or vacuum is known.
+    pub direction_known: bool,
+    /// Two cylinders without a reference.
+    pub nameless_twin: bool,
+    /// This cylinder is the reference.
+    pub is_reference: bool,
+    /// Word for the reference.
+    pub reference: &'a str,
+}
+
+/// Two significant digits of an expanded uncertainty, and the value to the same place.
+#[must_use]
+pub fn plus_minus(value: f64, expanded: f64) -> String {
+    let digits = if expanded > 0.0 && expanded.is_finite() {
+        (1.0 - expanded.log10().floor()).clamp(0.0, 4.0) as usize
+    } else {
+        2
+    };
+    format!("{value:+.digits$} \u{b1} {expanded:.digits$}")
+}
+
+/// Sentences of evidence, most telling first.
+#[must_use]
+pub fn evidence(case: &Case<'_>) -> Vec<String> {
+    let mut out = Vec::new();
+    mixture(case, &mut out);
+    pressure(case, &mut out);
+    breathing(case, &mut out);
+    closing(case, &mut out);
+    out
+}
+
+fn mixture(case: &Case<'_>, out: &mut Vec<String>) {
+    let Some(lambda) = case.lambda else { return };
+    let mut text = format!("measured lambda {:.3} \u{b1} {:.3}", lambda.value, 2.0 * lambda.u);
+    if let Some(d) = case.lambda_from_group {
+        text.push_str(&format!(", {d:+.3} from the middle of the group"));
+    }
+    out.push(text);
+}
+
+fn pressure(case: &Case<'_>, out: &mut Vec<String>) {
+    let Some(d) = case.deviation else {
+        out.push("no pressure of this cylinder could be used".to_owned());
+        return;
+    };
+    if case.is_reference {
+        out.push("it is the reference that the others are matched to".to_owned());
+        return;
+    }
+    let size = plus_minus(d.value, 2.0 * d.u);
+    let meaning = match (case.facts.pressure, case.direction_known) {
+        (_, false) => "its direction is not known, because the file does not say absolute or vacuum",
+        (Side::High, true) => "less vacuum than the others: it gets more air, or keeps more in its runner",
+        (Side::Low, true) => "more vacuum than the others: it gets less air, or keeps less in its runner",
+        (Side::Inside, true) => "not off by pressure",
+        (Side::Open, true) => "too close to the bound to call",
+    };
+    out.push(format!("{size} kPa from {}: {meaning}", case.reference));
+}
+
+fn breathing(case: &Case<'_>, out: &mut Vec<String>) {
+    let Some(refill) = case.refill else {
+        if let (Some(why), Side::High | Side::Low) = (case.no_refill, case.facts.pressure) {
+            out.push(format!(
+                "no refill rate ({why}), so a breathing fault cannot be excluded; a recording at 200 rows a second or more would tell"
+            ));
+        }
+        return;
+    };
+    let percent = |v: Value| plus_minus(100.0 * (v.value - 1.0), 200.0 * v.u);
+    let side = case.facts.refill.unwrap_or(Side::Open);
+    let words = match side {
+        Side::High => "its plate (or a leak behind it) lets more through than the others'",
+        Side::Low => "its plate lets less through than the others'",
+        Side::Inside => "its plate lets through what the others' do",
+        Side::Open => "too close to the bound to call",
+    };
+    out.push(format!("refills {} % against the middle of the group: {words}", percent(refill)));
+    if let Some(air) = case.air {
+        out.push(format!("air per cycle {} % against the middle of the group", percent(air)));
+    }
+}
+
+fn closing(case: &Case<'_>, out: &mut Vec<String>) {
+    let more = case.facts.pressure == Side::High;
+    let text = match (case.class, case.fuelling) {
+        ((Class::Lean | Class::Rich, Basis::Inferred), _) => Some(format!(
+            "with one injected quantity for all, {} air makes it {} (inferred; nothing measured the mixture){}",
+            if more { "more" } else { "less" },
+            if more { "lean" } else { "rich" },
+            if more { "; a plate too far open and a leak behind the plate look the same here" } else { "" }
+        )),
+        ((Class::Imbalanced, Basis::Inferred), Fuelling::Individual) => {
+            Some("it meters its own fuel, so pressure says nothing about its mixture".to_owned())
+        }
+        ((Class::Imbalanced, Basis::Inferred), Fuelling::Unknown) => Some(format!(
+            "how fuel is metered is not known; with one injected quantity for all it would run {}",
+            if more { "lean" } else { "rich" }
+        )),
+        ((Class::Imbalanced, Basis::Inferred), Fuelling::Shared) => Some(
+            "pressure and refill rate disagree: it breathes differently (valve timing, clearance, compression); a turned screw would hide that"
+                .to_owned(),
+        ),
+        _ => None,
+    };
+    out.extend(text);
+    if case.nameless_twin && matches!(case.facts.pressure, Side::High | Side::Low) {
+        out.push("two cylinders without a reference: one recording cannot tell which of them moved".to_owned());
+    }
+}

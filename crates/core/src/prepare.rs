@@ -1,0 +1,153 @@
+//! From channels to cylinders: the pressure of each cylinder on one axis, engine speed without holes, and what else the
+//! review looks at. Nothing is judged here.
+
+use crate::machine::Machine;
+use crate::recording::{Channel, PressureKind, Quantity, Recording};
+
+/// One cylinder's pressure and what is known of its sensor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Cylinder {
+    /// Cylinder, counted from 1.
+    pub number: u32,
+    /// Index of its channel in the recording.
+    pub channel: usize,
+    /// kPa, one per row, `NaN` = missing. As logged until [`crate::health::ambient`] turned it absolute.
+    pub values: Vec<f64>,
+    /// Seconds that each row stands for; 0 where the row is missing or only repeats an older reading.
+    pub weights: Vec<f64>,
+    /// Smallest step of the values, kPa.
+    pub resolution_kpa: Option<f64>,
+    /// What it is measured against, where the file or machine file says.
+    pub kind: Option<PressureKind>,
+    /// Still believed after the sensor checks.
+    pub alive: bool,
+    /// Fresh readings a second.
+    pub update_hz: f64,
+}
+
+/// A recording made ready for the review.
+#[derive(Debug, Clone)]
+pub struct Prepared<'a> {
+    /// Seconds from the first row.
+    pub time_s: &'a [f64],
+    /// Engine speed without holes, rev/min; `None` when not logged.
+    pub rpm: Option<Vec<f64>>,
+    /// Cylinders, ordered by number.
+    pub cylinders: Vec<Cylinder>,
+    /// Coolant temperature, filled forwards, deg C.
+    pub coolant_c: Option<Vec<f64>>,
+    /// Throttle, filled forwards, per cent.
+    pub throttle: Option<Vec<f64>>,
+    /// Logged barometer, kPa (median of the channel).
+    pub barometer_kpa: Option<f64>,
+    /// Strokes per cycle.
+    pub strokes: u8,
+}
+
+/// Collects what the review needs from a recording.
+#[must_use]
+pub fn prepare<'a>(recording: &'a Recording, machine: &Machine) -> Prepared<'a> {
+    let time_s = recording.time_s.as_slice();
+    let rpm = recording.first(Quantity::EngineSpeed).and_then(|c| interpolate(time_s, &c.values));
+    let mut cylinders: Vec<Cylinder> = recording
+        .channels
+        .iter()
+        .enumerate()
+        .filter(|(_, c)| c.quantity == Quantity::ManifoldPressure)
+        .filter_map(|(i, c)| c.cylinder.map(|number| cylinder(time_s, i, number, c)))
+        .collect();
+    cylinders.sort_by_key(|c| c.number);
+    cylinders.dedup_by_key(|c| c.number);
+    Prepared {
+        time_s,
+        rpm,
+        cylinders,
+        coolant_c: recording.first(Quantity::CoolantTemperature).and_then(|c| forward(&c.values)),
+        throttle: recording.first(Quantity::Throttle).and_then(|c| forward(&c.values)),
+        barometer_kpa: recording
+            .first(Quantity::Barometer)
+            .and_then(|c| crate::stats::robust::median(&finite(&c.values)))
+            .or(recording.preamble.barometer_kpa),
+        strokes: machine.strokes,
+    }
+}
+
+fn cylinder(time_s: &[f64], channel: usize, number: u32, c: &Channel) -> Cylinder {
+    let all: Vec<usize> = (0..time_s.len()).collect();
+    let weights = weights(time_s, &c.values, &all);
+    let fresh = weights.iter().filter(|w| **w > 0.0).count();
+    let span = time_s.last().copied().unwrap_or(0.0).max(1e-9);
+    Cylinder {
+        number,
+        channel,
+        values: c.values.clone(),
+        weights,
+        resolution_kpa: c.resolution,
+        kind: c.kind,
+        alive: fresh > 0,
+        update_hz: fresh as f64 / span,
+    }
+}
+
+/// Finite values only.
+#[must_use]
+pub fn finite(x: &[f64]) -> Vec<f64> {
+    x.iter().copied().filter(|v| v.is_finite()).collect()
+}
+
+/// Seconds that each of `rows` stands for: half the way to its neighbours that have a value, capped at 2.5 times the
+/// median step so that a gap gives nobody extra weight. Rows that are not listed or have no value weigh 0.
+///
+/// # Shape
+/// One weight per row of `time_s`; `rows` rise.
+#[must_use]
+pub fn weights(time_s: &[f64], values: &[f64], rows: &[usize]) -> Vec<f64> {
+    let mut out = vec![0.0; time_s.len()];
+    let kept: Vec<usize> = rows.iter().copied().filter(|&k| values[k].is_finite()).collect();
+    if kept.len() < 2 {
+        return out;
+    }
+    let steps: Vec<f64> = kept.windows(2).map(|w| time_s[w[1]] - time_s[w[0]]).collect();
+    let cap = 2.5 * crate::stats::robust::median(&steps).unwrap_or(1.0);
+    for (i, &k) in kept.iter().enumerate() {
+        let before = if i > 0 { steps[i - 1] } else { steps[0] };
+        let after = if i < steps.len() { steps[i] } else { steps[steps.len() - 1] };
+        out[k] = 0.5 * (before.min(cap) + after.min(cap));
+    }
+    out
+}
+
+/// Linear interpolation over missing values, flat at the ends; `None` when nothing is there.
+#[must_use]
+pub fn interpolate(time_s: &[f64], values: &[f64]) -> Option<Vec<f64>> {
+    let known: Vec<usize> = (0..values.len()).filter(|&k| values[k].is_finite()).collect();
+    let (first, last) = (*known.first()?, *known.last()?);
+    let mut out = values.to_vec();
+    out[..first].fill(values[first]);
+    out[last..].fill(values[last]);
+    for pair in known.windows(2) {
+        let (a, b) = (pair[0], pair[1]);
+        for k in a + 1..b {
+            let x = (time_s[k] - time_s[a]) / (time_s[b] - time_s[a]);
+            out[k] = values[a] + x * (values[b] - values[a]);
+        }
+    }
+    Some(out)
+}
+
+/// Last known value, the first one backwards to the start; `None` when nothing is there.
+#[must_use]
+pub fn forward(values: &[f64]) -> Option<Vec<f64>> {
+    let mut last = *values.iter().find(|v| v.is_finite())?;
+    Some(
+        values
+            .iter()
+            .map(|&v| {
+                if v.is_finite() {
+                    last = v;
+                }
+                last
+            })
+            .collect(),
+    )
+}

@@ -1,0 +1,7 @@
+//! Crank phase and pulse.
+
+pub mod fold;
+pub mod harmonics;
+pub mod order;
+pub mod phase;
+pub mod refill;

@@ -1,0 +1,148 @@
+//! Does each channel's pulse sit at its own cylinder's crank angle?
+//!
+//! # Method
+//! The phase of the first harmonic places each pulse in the cycle. The machine file's firing angles say where they
+//! should be, up to one common turn. Every common turn that puts a channel onto some place is tried; where all channels land
+//! on places, one each, within a third of the smallest distance between places, the channels that landed on somebody
+//! else's place are counted. The turn with the fewest such channels explains the recording; several may do so equally well.
+//!
+//! # Source
+//! Firing angles: crank geometry. The intake of every cylinder lags its firing by the same angle, so the turn is common.
+
+/// What the crank angles say.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Order {
+    /// Every pulse is where the machine file puts it.
+    AsFiled,
+    /// Pulses sit at each other's places; each entry is one way to explain it, as pairs (or longer rings) of positions.
+    Swapped(Vec<Vec<usize>>),
+    /// No turn puts every pulse onto a place.
+    DoesNotFit,
+}
+
+/// Compares measured pulse phases with firing angles.
+///
+/// # Shape
+/// `phase` (cycles) and `firing_deg` have one value per cylinder, in the same order.
+/// # Units
+/// Cycles; degrees of the engine cycle, `cycle_deg` of them (720 or 360).
+#[must_use]
+pub fn compare(phase: &[f64], firing_deg: &[f64], cycle_deg: f64) -> Order {
+    let n = phase.len();
+    let place: Vec<f64> = firing_deg.iter().map(|d| (d / cycle_deg).rem_euclid(1.0)).collect();
+    let nearest = smallest_distance(&place);
+    let tolerance = (nearest / 3.0).min(0.06);
+    let mut fewest = usize::MAX;
+    let mut found: Vec<Vec<usize>> = Vec::new();
+    for slot in 0..n {
+        let turn = place[slot] - phase[0];
+        let Some(seats) = seats(phase, &place, turn, tolerance) else { continue };
+        let moved: Vec<usize> = (0..n).filter(|&i| distance(place[seats[i]], place[i]) > 1e-6).collect();
+        if moved.len() < fewest {
+            fewest = moved.len();
+            found.clear();
+        }
+        if moved.len() == fewest && !found.contains(&moved) {
+            found.push(moved);
+        }
+    }
+    match fewest {
+        usize::MAX => Order::DoesNotFit,
+        0 => Order::AsFiled,
+        _ => Order::Swapped(found),
+    }
+}
+
+/// Place of each channel after a turn, one each; `None` when two share one or one has none.
+fn seats(phase: &[f64], place: &[f64], turn: f64, tolerance: f64) -> Option<Vec<usize>> {
+    let mut taken = vec![false; place.len()];
+    let mut out = Vec::with_capacity(phase.len());
+    // Channel 0 defines the turn within the tolerance of the whole; centre the turn on all of them.
+    let mut centred = turn;
+    for _ in 0..2 {
+        let mut rest = 0.0;
+        for p in phase {
+            let at = p + centred;
+            let k = (0..place.len()).min_by(|&a, &b| distance(at, place[a]).total_cmp(&distance(at, place[b])))?;
+            rest += signed(place[k] - at);
+        }
+        centred += rest / phase.len() as f64;
+    }
+    for p in phase {
+        let at = p + centred;
+        let k = (0..place.len())
+            .filter(|&k| !taken[k])
+            .min_by(|&a, &b| distance(at, place[a]).total_cmp(&distance(at, place[b])))?;
+        if distance(at, place[k]) > tolerance {
+            return None;
+        }
+        taken[k] = true;
+        out.push(k);
+    }
+    Some(out)
+}
+
+fn signed(x: f64) -> f64 {
+    x - x.round()
+}
+
+fn distance(a: f64, b: f64) -> f64 {
+    signed(a - b).abs()
+}
+
+fn smallest_distance(place: &[f64]) -> f64 {
+    let mut least = 1.0_f64;
+    for (i, a) in place.iter().enumerate() {
+        for b in &place[i + 1..] {
+            let d = distance(*a, *b);
+            if d > 1e-6 {
+                least = least.min(d);
+            }
+        }
+    }
+    least
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const FOUR: [f64; 4] = [0.0, 540.0, 180.0, 360.0];
+
+    fn phases(firing: &[f64], turn: f64) -> Vec<f64> {
+        firing.iter().map(|d| (d / 720.0 + turn + 0.003).rem_euclid(1.0)).collect()
+    }
+
+    #[test]
+    fn an_inline_four_as_filed() {
+        // Inline-four firing order 1-3-4-2, intervals of 180 degrees: crank geometry.
+        assert_eq!(compare(&phases(&FOUR, 0.31), &FOUR, 720.0), Order::AsFiled);
+    }
+
+    #[test]
+    fn two_and_three_exchanged_look_like_one_and_four_exchanged() {
+        let swapped = [0.0, 180.0, 540.0, 360.0];
+        // A turn by 360 degrees makes the same picture: both pairs must be named.
+        assert_eq!(
+            compare(&phases(&swapped, 0.77), &FOUR, 720.0),
+            Order::Swapped(vec![vec![1, 2], vec![0, 3]])
+        );
+    }
+
+    #[test]
+    fn an_even_twin_cannot_show_a_swap() {
+        assert_eq!(compare(&phases(&[0.0, 360.0], 0.1), &[0.0, 360.0], 720.0), Order::AsFiled);
+        assert_eq!(compare(&phases(&[360.0, 0.0], 0.1), &[0.0, 360.0], 720.0), Order::AsFiled);
+    }
+
+    #[test]
+    fn an_odd_firing_twin_shows_it() {
+        // 90 degree V-twin: 270-450.
+        assert_eq!(compare(&phases(&[270.0, 0.0], 0.4), &[0.0, 270.0], 720.0), Order::Swapped(vec![vec![0, 1]]));
+    }
+
+    #[test]
+    fn other_angles_do_not_fit() {
+        assert_eq!(compare(&phases(&[0.0, 100.0, 180.0, 360.0], 0.0), &FOUR, 720.0), Order::DoesNotFit);
+    }
+}

@@ -1,0 +1,77 @@
+//! Everything the review found out about a recording before it is put into words.
+
+use crate::adjust::steps::Step;
+use crate::balance::drift::Drift;
+use crate::balance::measure::StateData;
+use crate::balance::signal::Sampling;
+use crate::health::sensors::BadStretch;
+use crate::pulse::fold::Folded;
+use crate::pulse::order::Order;
+use crate::pulse::refill::{Refill, Refusal};
+use crate::result::{Regime, Signal};
+use crate::windows::Stretches;
+use crate::windows::warm::Warmth;
+
+use super::ambient::Ambient;
+
+/// One state with its stretches.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Measured {
+    /// Idle or raised.
+    pub regime: Regime,
+    /// Stretches used, s.
+    pub stretches: Vec<(f64, f64)>,
+    /// Means and series.
+    pub data: StateData,
+    /// Engine cycles used.
+    pub cycles: f64,
+    /// Mean speed, rev/min, and its standard uncertainty.
+    pub rpm: (f64, f64),
+}
+
+/// Facts of a recording.
+#[derive(Debug, Clone)]
+pub struct Found {
+    /// Cylinder numbers, in order.
+    pub numbers: Vec<u32>,
+    /// Barometer, kind, bias.
+    pub ambient: Ambient,
+    /// Stretches of dead or doubtful sensors.
+    pub bad: Vec<BadStretch>,
+    /// Cylinders taken out, by index.
+    pub dead: Vec<usize>,
+    /// Channels that are copies of each other.
+    pub duplicates: Vec<(u32, u32)>,
+    /// Rows in a round where channels are polled in turn.
+    pub polled_round: Option<usize>,
+    /// Warmth.
+    pub warmth: Warmth,
+    /// Idle speed found, rev/min.
+    pub idle_rpm: Option<f64>,
+    /// Windows and exclusions.
+    pub stretches: Stretches,
+    /// Engine cycles of every row.
+    pub cycles: Vec<f64>,
+    /// Explained share of the fast variance.
+    pub strength: f64,
+    /// As left, or the only idle.
+    pub left: Option<Measured>,
+    /// First steady idle, where screws were turned.
+    pub as_found: Option<Measured>,
+    /// Raised.
+    pub raised: Option<Measured>,
+    /// Steps.
+    pub steps: Vec<Step>,
+    /// Sampling of the pulse.
+    pub sampling: Option<Sampling>,
+    /// How the pulse shows.
+    pub signal: Signal,
+    /// Averaged pulses by cylinder; empty where the sampling carries none.
+    pub folded: Vec<Option<Folded>>,
+    /// Refill rate by cylinder.
+    pub refills: Vec<Option<Result<Refill, Refusal>>>,
+    /// Crank angles against the machine file.
+    pub order: Option<Order>,
+    /// Drift by cylinder.
+    pub drifts: Vec<Option<Drift>>,
+}

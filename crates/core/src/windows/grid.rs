@@ -1,0 +1,115 @@
+//! Engine speed and group pressure on a coarse even grid, the pulse averaged away: what the window rules look at.
+
+use crate::prepare::Prepared;
+
+/// Coarse series.
+///
+/// # Shape
+/// All vectors have one value per cell; cell `i` is centred at `(i + 0.5) * cell_s`. `NaN` = nothing there.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Grid {
+    /// Length of a cell, s.
+    pub cell_s: f64,
+    /// Engine speed, rev/min.
+    pub rpm: Vec<f64>,
+    /// Mean of the live cylinders, kPa.
+    pub group_kpa: Vec<f64>,
+    /// Coolant, deg C; empty when not logged.
+    pub coolant_c: Vec<f64>,
+    /// Throttle, per cent; empty when not logged.
+    pub throttle: Vec<f64>,
+    /// Rows in each cell.
+    pub rows: Vec<u32>,
+}
+
+impl Grid {
+    /// Number of cells.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.rpm.len()
+    }
+
+    /// Whether there is no cell.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.rpm.is_empty()
+    }
+
+    /// Cells in a stretch of some seconds, at least one.
+    #[must_use]
+    pub fn cells(&self, seconds: f64) -> usize {
+        ((seconds / self.cell_s).round() as usize).max(1)
+    }
+}
+
+/// Builds the grid: quarter-second cells, smoothed over one second; coarser where the rows are.
+#[must_use]
+pub fn grid(prepared: &Prepared<'_>) -> Grid {
+    let t = prepared.time_s;
+    let steps: Vec<f64> = t.windows(2).map(|w| w[1] - w[0]).collect();
+    let step = crate::stats::robust::median(&steps).unwrap_or(1.0);
+    let cell_s = 0.25_f64.max(step);
+    let cells = t.last().map_or(0, |end| (end / cell_s).floor() as usize + 1);
+    let cell_of = |time: f64| ((time / cell_s) as usize).min(cells.saturating_sub(1));
+    let mean = |values: &[f64], weigh: Option<&[f64]>| -> Vec<f64> {
+        let mut sum = vec![0.0; cells];
+        let mut n = vec![0.0; cells];
+        for (k, &v) in values.iter().enumerate() {
+            let w = weigh.map_or(1.0, |w| f64::from(u8::from(w[k] > 0.0)));
+            if v.is_finite() && w > 0.0 {
+                sum[cell_of(t[k])] += v;
+                n[cell_of(t[k])] += 1.0;
+            }
+        }
+        smooth(&sum, &n, (0.5 / cell_s).round() as usize)
+    };
+    let mut rows = vec![0u32; cells];
+    t.iter().for_each(|&time| rows[cell_of(time)] += 1);
+    let live: Vec<Vec<f64>> = prepared
+        .cylinders
+        .iter()
+        .filter(|c| c.alive)
+        .map(|c| mean(&c.values, Some(&c.weights)))
+        .map(|v| filled(&v, cell_s))
+        .collect();
+    Grid {
+        cell_s,
+        rpm: prepared.rpm.as_ref().map_or_else(|| vec![f64::NAN; cells], |r| mean(r, None)),
+        group_kpa: (0..cells)
+            .map(|i| live.iter().map(|c| c[i]).sum::<f64>() / live.len().max(1) as f64)
+            .map(|v| if live.is_empty() { f64::NAN } else { v })
+            .collect(),
+        coolant_c: prepared.coolant_c.as_ref().map_or_else(Vec::new, |c| mean(c, None)),
+        throttle: prepared.throttle.as_ref().map_or_else(Vec::new, |c| mean(c, None)),
+        rows,
+    }
+}
+
+/// Mean over `reach` cells to either side, from sums and counts.
+fn smooth(sum: &[f64], n: &[f64], reach: usize) -> Vec<f64> {
+    (0..sum.len())
+        .map(|i| {
+            let range = i.saturating_sub(reach)..(i + reach + 1).min(sum.len());
+            let count: f64 = n[range.clone()].iter().sum();
+            if count > 0.0 { sum[range].iter().sum::<f64>() / count } else { f64::NAN }
+        })
+        .collect()
+}
+
+/// Holes of up to two seconds take the last value: a channel polled in turn is not missing between its readings.
+fn filled(values: &[f64], cell_s: f64) -> Vec<f64> {
+    let reach = (2.0 / cell_s).ceil() as usize;
+    let mut out = values.to_vec();
+    let mut since = usize::MAX;
+    let mut last = f64::NAN;
+    for v in &mut out {
+        if v.is_finite() {
+            last = *v;
+            since = 0;
+        } else if since < reach {
+            since += 1;
+            *v = last;
+        }
+    }
+    out
+}
