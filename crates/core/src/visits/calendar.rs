@@ -9,7 +9,10 @@ pub const DAYS_PER_YEAR: f64 = 365.2425;
 #[must_use]
 pub fn day_number(date: &str) -> Option<i32> {
     let shape = date.len() == 10
-        && date.bytes().enumerate().all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
+        && date
+            .bytes()
+            .enumerate()
+            .all(|(i, b)| if i == 4 || i == 7 { b == b'-' } else { b.is_ascii_digit() });
     let parsed: Date = shape.then(|| date.parse().ok()).flatten()?;
     parsed.since(jiff::civil::date(1970, 1, 1)).ok().map(|s| s.get_days())
 }
@@ -41,7 +44,9 @@ mod tests {
 
     #[test]
     fn what_is_no_date_is_refused() {
-        for wrong in ["2023-02-29", "2024-2-9", "29.02.2024", "2024-13-01", "", "2024-02-29T10:00", "20240229ab"] {
+        for wrong in
+            ["2023-02-29", "2024-2-9", "29.02.2024", "2024-13-01", "", "2024-02-29T10:00", "20240229ab"]
+        {
             assert_eq!(day_number(wrong), None, "{wrong}");
         }
         assert!(date_of(f64::INFINITY).is_none() && date_of(f64::NAN).is_none() && date_of(1e9).is_none());

@@ -123,10 +123,10 @@ fn partner(steps: &[Jump], of: &Jump) -> Option<usize> {
 }
 
 /// Levels with the steps taken out and each cylinder's usual offset removed; rows are visits. Of two cylinders of
-/// which either moved, the second carries the step unless `both`.
-pub(crate) fn align(levels: &Levels, steps: &[Jump], both: bool) -> Vec<Vec<f64>> {
+/// which either moved, the second carries the step.
+pub(crate) fn align(levels: &Levels, steps: &[Jump]) -> Vec<Vec<f64>> {
     let n = levels.numbers.len();
-    let carried = |c: &&Jump| both || !c.either || c.cylinder + 1 == n;
+    let carried = |c: &&Jump| !c.either || partner(steps, c).is_some_and(|o| o < c.cylinder);
     let mut a: Vec<Vec<f64>> = levels.x.clone();
     for step in steps.iter().filter(carried) {
         a.iter_mut().skip(step.to).for_each(|row| row[step.cylinder] -= step.step);
@@ -160,10 +160,8 @@ fn cheapest(own: &[Jump], y: &[f64], variance: &[f64], t: &[f64], k: f64) -> Vec
     for mask in 0..1usize << own.len() {
         let chosen: Vec<usize> =
             own.iter().enumerate().filter(|(b, _)| mask >> b & 1 == 1).map(|(_, c)| c.to).collect();
-        let sides: Vec<Vec<f64>> = chosen
-            .iter()
-            .map(|to| live.iter().map(|v| f64::from(u8::from(v >= to))).collect())
-            .collect();
+        let sides: Vec<Vec<f64>> =
+            chosen.iter().map(|to| live.iter().map(|v| f64::from(u8::from(v >= to))).collect()).collect();
         let steps = price * chosen.len() as f64;
         let flat = level_residual(&chosen, &live, &y, &w) + steps;
         let sloped = sloped_residual(&sides, &t, &y, &w) + steps + price;
@@ -213,7 +211,9 @@ mod tests {
     /// Rows in which cylinder `c` of `n` stands at the given levels and the others wobble by 0.03.
     fn rows(n: usize, c: usize, levels: &[f64]) -> Vec<Vec<f64>> {
         let wobble = ar1(n * levels.len(), 0.0, 77);
-        let one = |v: usize, i: usize| 0.2 * i as f64 + 0.03 * wobble[v * n + i] + if i == c { levels[v] } else { 0.0 };
+        let one = |v: usize, i: usize| {
+            0.2 * i as f64 + 0.03 * wobble[v * n + i] + if i == c { levels[v] } else { 0.0 }
+        };
         (0..levels.len()).map(|v| (0..n).map(|i| one(v, i)).collect()).collect()
     }
 

@@ -47,8 +47,7 @@ pub fn compare_in_order(visits: &[Visit], options: &CompareOptions) -> Compariso
         Reference::Cylinder(n) => levels.numbers.iter().position(|m| *m == n),
         Reference::Group(_) => None,
     });
-    let judging =
-        Judging { repeatability: repeatability.value, k: k.max(settings.coverage), reference };
+    let judging = Judging { repeatability: repeatability.value, k: k.max(settings.coverage), reference };
     let (axis, t) = axis(visits);
     let jumps = changes(&levels, &t, &judging);
     let found = trends(&levels, &jumps, &t, &judging);
@@ -214,3 +213,7 @@ fn latest(visits: &[Visit], levels: &Levels, judging: &Judging, coverage: f64) -
         cylinders,
     })
 }
+
+#[cfg(test)]
+#[path = "compare_tests.rs"]
+mod tests;

@@ -63,9 +63,8 @@ fn within(levels: &Levels, start: usize, end: usize) -> (f64, f64) {
     if m < 2 || live.len() < 2 {
         return (0.0, 0.0);
     }
-    let group: Vec<f64> = (start..end)
-        .map(|v| live.iter().map(|&i| levels.x[v][i]).sum::<f64>() / live.len() as f64)
-        .collect();
+    let group: Vec<f64> =
+        (start..end).map(|v| live.iter().map(|&i| levels.x[v][i]).sum::<f64>() / live.len() as f64).collect();
     let mut squares = 0.0;
     for &i in &live {
         let d: Vec<f64> = (start..end).map(|v| levels.x[v][i] - group[v - start]).collect();
@@ -93,9 +92,8 @@ mod tests {
         let sd = (raw.iter().map(|d| d * d).sum::<f64>() / raw.len() as f64).sqrt();
         let visits: Vec<_> = (0..36)
             .map(|v| {
-                let levels: Vec<f64> = (0..4)
-                    .map(|i| 0.1 * f64::from(i) + 0.05 * raw[v * 4 + i as usize] / sd)
-                    .collect();
+                let levels: Vec<f64> =
+                    (0..4).map(|i| 0.1 * f64::from(i) + 0.05 * raw[v * 4 + i as usize] / sd).collect();
                 visit(&format!("2025-{:02}-10", v / 3 + 1), None, &levels)
             })
             .collect();
@@ -111,7 +109,8 @@ mod tests {
 
     #[test]
     fn a_repair_between_two_recordings_of_a_day_is_no_repeat() {
-        let mut visits = Story::new(4).day("2025-05-01", &[0.0; 4]).day("2025-05-01", &[0.0, 1.5, 0.0, 0.0]).visits;
+        let mut visits =
+            Story::new(4).day("2025-05-01", &[0.0; 4]).day("2025-05-01", &[0.0, 1.5, 0.0, 0.0]).visits;
         visits.extend(Story::new(4).day("2025-06-01", &[0.0; 4]).day("2025-06-01", &[0.01; 4]).visits);
         let r = repeatability(&visits, &Levels::new(&visits, 2.0), 0.3, 2.0);
         assert_eq!(r.source, RepeatabilitySource::Default);

@@ -55,7 +55,12 @@ pub enum SwapError {
 ///
 /// # Errors
 /// [`SwapError`] if the cylinders are the same or one of them has no figure.
-pub fn swapped(before: &Visit, after: &Visit, pair: [u32; 2], coverage: f64) -> Result<SwapResult, SwapError> {
+pub fn swapped(
+    before: &Visit,
+    after: &Visit,
+    pair: [u32; 2],
+    coverage: f64,
+) -> Result<SwapResult, SwapError> {
     let [first, second] = pair;
     if first == second {
         return Err(SwapError::SameCylinder { first, second });

@@ -100,7 +100,8 @@ impl Table<'_> {
         if n < 2 || self.quiet(&all).is_some() {
             return Vec::new();
         }
-        let significant: Vec<usize> = all.iter().copied().filter(|&i| self.line(i, &all).significant).collect();
+        let significant: Vec<usize> =
+            all.iter().copied().filter(|&i| self.line(i, &all).significant).collect();
         if n == 2 {
             return significant.into_iter().filter(|i| self.judging.reference != Some(*i)).collect();
         }

@@ -31,7 +31,10 @@ pub(crate) fn unlike(visits: &[Visit], judged: &[bool]) -> Vec<Unlike> {
     if let Some((low, high)) = range(visits, |v| Some(v.limit_kpa))
         && high > low
     {
-        say("limit", format!("Limits from {low} to {high} kPa: each verdict is against the limit of its visit."));
+        say(
+            "limit",
+            format!("Limits from {low} to {high} kPa: each verdict is against the limit of its visit."),
+        );
     }
     let mut differ = |what: &str, values: Vec<String>, words: &str| {
         let mut kinds: Vec<String> = Vec::new();

@@ -99,7 +99,8 @@ impl VisitFacts {
         self.note = self.note.or(other.note);
         self.conditions = self.conditions.or(other.conditions);
         self.work = self.work.or(other.work);
-        for (mine, others) in [(&mut self.codes, other.codes), (&mut self.codes_cleared, other.codes_cleared)] {
+        for (mine, others) in [(&mut self.codes, other.codes), (&mut self.codes_cleared, other.codes_cleared)]
+        {
             for code in others {
                 if !mine.contains(&code) {
                     mine.push(code);
@@ -129,9 +130,12 @@ mod tests {
     #[test]
     fn errors_name_the_place() {
         // A misspelt key dropped silently would lose the hours and with them the axis of the trend.
-        let e = VisitFacts::from_toml("v.toml", "date = \"2025-04-10\"\n hour = 3\n").unwrap_err().to_string();
+        let e =
+            VisitFacts::from_toml("v.toml", "date = \"2025-04-10\"\n hour = 3\n").unwrap_err().to_string();
         assert!(e.starts_with("v.toml:2:2: ") && e.contains("hour"), "{e}");
-        for wrong in ["date = \"10.4.2025\"", "hours = -1", "hours = nan", "[[turns]]\ncylinder = 0\nturns = 1"] {
+        for wrong in
+            ["date = \"10.4.2025\"", "hours = -1", "hours = nan", "[[turns]]\ncylinder = 0\nturns = 1"]
+        {
             assert!(VisitFacts::from_toml("v.toml", wrong).is_err(), "{wrong}");
         }
     }
@@ -139,7 +143,8 @@ mod tests {
     #[test]
     fn what_was_typed_goes_before_the_file() {
         let typed = VisitFacts { hours: Some(5.0), codes: vec!["P0107".into()], ..VisitFacts::default() };
-        let file = VisitFacts::from_toml("v", "hours = 3\nnote = \"x\"\ncodes = [\"P0107\", \"P0122\"]").unwrap();
+        let file =
+            VisitFacts::from_toml("v", "hours = 3\nnote = \"x\"\ncodes = [\"P0107\", \"P0122\"]").unwrap();
         let both = typed.or(file);
         assert_eq!((both.hours, both.note.as_deref()), (Some(5.0), Some("x")));
         assert_eq!(both.codes, ["P0107", "P0122"]);
