@@ -113,11 +113,11 @@ fn crossing(
     let steady: Vec<usize> = others.iter().copied().filter(|j| !trends.drifting.contains(j)).collect();
     let against = if steady.is_empty() { &others } else { &steady };
     let (mut offset, mut reach_up, mut reach_down) = (Vec::new(), Vec::new(), Vec::new());
-    for v in line.since..t.len() {
+    for (v, at) in t.iter().enumerate().skip(line.since) {
         let Some((d, _)) = levels.deviation(v, i, against) else { continue };
         let live: Vec<f64> = against.iter().map(|&j| levels.x[v][j]).filter(|x| x.is_finite()).collect();
         let middle = median(&live).unwrap_or(f64::NAN);
-        offset.push(d - fit.at(t[v]));
+        offset.push(d - fit.at(*at));
         reach_up.push(live.iter().copied().fold(f64::NEG_INFINITY, f64::max) - middle);
         reach_down.push(middle - live.iter().copied().fold(f64::INFINITY, f64::min));
     }
@@ -126,7 +126,7 @@ fn crossing(
     let actual = TheilSen {
         intercept: fit.intercept + mid(&offset),
         y_median: fit.y_median + mid(&offset),
-        ..fit.clone()
+        ..*fit
     };
     let bound = if fit.slope > 0.0 { limit_kpa - mid(&reach_down) } else { mid(&reach_up) - limit_kpa };
     match forecast(&actual, bound, ALPHA) {

@@ -80,6 +80,12 @@ impl VisitFacts {
                 return Err(VisitFileError::BadValue { key, found: v.to_string(), expected });
             }
         }
+        for code in self.codes.iter().chain(&self.codes_cleared) {
+            if code.is_empty() || code.contains(char::is_whitespace) {
+                let expected = "a code like P0107, without spaces";
+                return Err(VisitFileError::BadValue { key: "codes", found: code.clone(), expected });
+            }
+        }
         for turn in &self.turns {
             if turn.cylinder == 0 || !turn.turns.is_finite() || turn.time_s.is_some_and(|t| !t.is_finite()) {
                 let found = format!("cylinder {}, {} turns", turn.cylinder, turn.turns);
