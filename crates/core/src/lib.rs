@@ -21,6 +21,7 @@ pub mod review;
 pub mod settings;
 pub mod stats;
 pub mod units;
+pub mod visit_file;
 pub mod windows;
 
 pub use analysis::Analysis;
