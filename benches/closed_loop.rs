@@ -61,7 +61,7 @@ fn main() {
                 numbers.par_iter().map(|&n| work(&mut Case::new(n, cylinders, start, per_turn))).collect();
             show(name, per_turn, &cylinders.to_string(), &row(&outcomes, 1.3));
             for (n, o) in numbers.iter().zip(&outcomes).filter(|(_, o)| !o.inside_after.is_some_and(|n| n <= 2) || o.worst_growth_kpa > 0.0) {
-                println!("    case {n}: {:?} {:?}", o.truth_kpa.iter().map(|v| (v * 100.0).round() / 100.0).collect::<Vec<_>>(), o.advice);
+                println!("    case {n}: {:?} {:?} {:?}", o.truth_kpa.iter().map(|v| (v * 100.0).round() / 100.0).collect::<Vec<_>>(), o.advice, o.because);
             }
             all.extend(outcomes);
         }

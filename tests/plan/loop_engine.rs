@@ -211,6 +211,8 @@ pub struct Outcome {
     pub rounds: usize,
     /// Round after which the true spread was first inside the limit; the test turn is round 0.
     pub inside_after: Option<usize>,
+    /// Reasons of the last plan.
+    pub because: Vec<String>,
     /// A test turn was made.
     pub tested: bool,
     /// Largest growth of the true spread in one round, kPa.
@@ -231,6 +233,7 @@ pub fn work(case: &mut Case) -> Outcome {
         let learned: Option<Influence> = learn(&rounds, &LearnOptions::default()).ok();
         let made = plan(&seen, &case.machine, learned.as_ref(), &PlanOptions::default());
         out.advice.push(made.advice);
+        out.because = made.because.iter().map(|b| b.text.clone()).collect();
         match made.advice {
             Advice::Turn | Advice::TestTurn => {}
             Advice::RecordAgain if out.advice.len() < 2 || out.advice[out.advice.len() - 2] != Advice::RecordAgain => {

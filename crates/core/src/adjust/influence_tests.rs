@@ -14,7 +14,7 @@ fn round(turns: &[(u32, f64)], effect: &[(u32, Vec<f64>)], n: usize, u: f64, see
                 .iter()
                 .map(|(s, w)| effect.iter().find(|e| e.0 == *s).map_or(0.0, |e| e.1[i]) * w)
                 .sum();
-            moved + u * 3.4641 * (wobble[i] - 0.5)
+            moved + u * 1.732 * wobble[i]
         })
         .collect();
     Round {
@@ -113,11 +113,22 @@ fn refusals() {
     let t = vec![vec![0.5, 0.25], vec![0.5, 0.25]];
     let bad = least_squares(&t, &[vec![1.0, 0.5]], None, 30.0);
     assert!(matches!(bad, Err(InfluenceError::IllConditioned { .. })));
-    // Nearly so: condition number 41 by the closed form (1 + c)/(1 - c) at c = 0.953 of two unit columns, squared root 6.4;
-    // a tighter limit refuses what the usual one accepts.
+    // Two unit columns with cosine c have the condition number sqrt((1 + c)/(1 - c)), 6.4 at c = 0.953: the usual limit accepts
+    // it, a tighter one does not.
     let near = vec![vec![1.0, 0.0], vec![0.953, 0.303]];
     assert!(least_squares(&near, &[vec![1.0, 0.5]], None, 30.0).is_ok());
     assert!(least_squares(&near, &[vec![1.0, 0.5]], None, 5.0).is_err());
+}
+
+#[test]
+fn goodman_1964_as_three_rounds_of_two_screws() {
+    // Goodman, J. Eng. Ind. 86 (1964), 3 readings and 2 planes, as carried by a public balancing library's tests: weights (0.81,
+    // 1.48), exactly 17/21 and 31/21. The same least squares serves to learn: rounds (3, -2), (5, -2), (5, -3), change -y0.
+    let (c, _, condition) =
+        least_squares(&[vec![3.0, 5.0, 5.0], vec![-2.0, -2.0, -3.0]], &[vec![-1.0, 1.0, 0.0]], None, 30.0).unwrap();
+    close(c[0][0], 17.0 / 21.0, 1e-12);
+    close(c[1][0], 31.0 / 21.0, 1e-12);
+    close(condition, 11.641_152_449_2, 1e-9);
 }
 
 fn polar(size: f64, deg: f64) -> (f64, f64) {
