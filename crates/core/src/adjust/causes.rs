@@ -15,7 +15,7 @@
 use super::plan_result::Point;
 use crate::codes;
 use crate::notice::Level;
-use crate::result::{Class, CylinderResult, FurtherTurning, Review, Verdict};
+use crate::result::{Class, CylinderResult, FurtherTurning, Regime, Review, Verdict};
 use crate::stats::robust::median;
 
 /// A cylinder breathes differently.
@@ -87,12 +87,21 @@ fn engine(review: &Review, out: &mut Causes) {
         let text = "even at idle and uneven at raised speed: the linkage between the plates sets that, not the idle screws. See to its play and stops by the maker's procedure";
         out.first.push(Point::new(codes::RAISED_UNEVEN, text));
     }
-    let drifting = |n: &&crate::notice::Notice| {
+    drifting(review, out);
+}
+
+/// A drift that could make up a good part of what is seen comes first; a smaller one is worth a look.
+fn drifting(review: &Review, out: &mut Causes) {
+    let minutes = review.regimes.iter().find(|s| s.regime == Regime::Idle).map_or(1.0, |s| s.seconds / 60.0);
+    let told = |n: &&crate::notice::Notice| {
         n.level != Level::Note && (n.code == codes::DRIFTING || n.code == "drifting-cylinder")
     };
-    for n in review.notices.iter().filter(drifting) {
+    for n in review.notices.iter().filter(told) {
+        let own = review.cylinders.iter().find(|c| Some(c.cylinder) == n.cylinder);
+        let way = own.and_then(|c| c.drift_kpa_per_min).map(|d| d.value.abs() * minutes);
         let text = "moves by itself while nothing is turned: warming up, a creeping sensor or a loose screw. Find which, then record again";
-        out.first.push(Point { cylinder: n.cylinder, ..Point::new(codes::DRIFTING, text) });
+        let point = Point { cylinder: n.cylinder, ..Point::new(codes::DRIFTING, text) };
+        if way.is_none_or(|w| w > 0.5 * review.machine.limit_kpa) { &mut out.first } else { &mut out.look }.push(point);
     }
 }
 

@@ -105,7 +105,8 @@ pub enum InfluenceError {
 /// Settings of the fit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LearnOptions {
-    /// Standard uncertainty of one turn made by hand, lost motion included, turns.
+    /// Standard uncertainty of one turn made by hand, turns; the default is the root mean square of a motion lost somewhere
+    /// between nothing and 1/16 turn of play.
     pub u_turn: f64,
     /// Largest condition number.
     pub condition_limit: f64,
@@ -113,7 +114,7 @@ pub struct LearnOptions {
 
 impl Default for LearnOptions {
     fn default() -> Self {
-        Self { u_turn: 0.025, condition_limit: 30.0 }
+        Self { u_turn: 0.036, condition_limit: 30.0 }
     }
 }
 

@@ -6,15 +6,15 @@
 //! 3. Outside: the effect of a turn is taken from what was learned, else from the machine file ([`super::effects`]). Without
 //!    one: order, direction and the test turn ([`super::test_turn`]).
 //! 4. The whole way is searched in steps that a hand can make ([`super::turns`]) within the range of every screw, then cut to
-//!    what is safe in one round: half a turn where the effect is not known well, one and a half where it is (standard
-//!    uncertainty of 15 % or less). Screws are not linear over long ways. The cut is made on the way to the whole plan, so
+//!    what is safe in one round: half a turn where the effect is not known well, up to 5 kPa and two turns where it is
+//!    (standard uncertainty of 15 % or less). Screws are not linear over long ways. The cut is made on the way to the whole plan, so
 //!    that no healthy cylinder is moved to meet a sick one half-way.
 //! 5. What to expect is drawn with all uncertainties ([`super::outlook`]). Turns that would not help are not given.
 //!
 //! The common level of all cylinders is not determined by their differences: the reference cylinder fixes it, else the least
 //! movement does, and the idle speed is held in its band where it is known what a turn does to it.
 //!
-//! Half a turn, one and a half turns and a step of 1/8 are own rules; the lost motion of 1/16 turn is common practice, no source.
+//! These bounds and the step of 1/8 turn are own rules; the lost motion of 1/16 turn is common practice, no source.
 
 use super::advice;
 use super::causes::causes;
@@ -43,6 +43,8 @@ pub struct PlanOptions {
     pub trust_turns: f64,
     /// Largest turn in one round where it is, turns.
     pub trust_known_turns: f64,
+    /// Largest change of a cylinder in one round where the effect is known well, kPa.
+    pub trust_known_kpa: f64,
     /// Relative standard uncertainty up to which an effect is known well.
     pub known_well: f64,
     /// Lost motion of a screw, turns.
@@ -74,7 +76,8 @@ impl Default for PlanOptions {
         Self {
             step_turns: 0.125,
             trust_turns: 0.5,
-            trust_known_turns: 1.5,
+            trust_known_turns: 2.0,
+            trust_known_kpa: 5.0,
             known_well: 0.15,
             backlash_turns: 0.0625,
             file_relative_u: 0.12,
@@ -264,6 +267,11 @@ impl<'a> Desk<'a> {
         self.limit_kpa - self.options.guard * self.u_pair_kpa().hypot(self.gain_kpa())
     }
 
+    /// Root mean square of a motion lost somewhere between nothing and all the play, turns.
+    fn u_turn(&self) -> f64 {
+        self.options.backlash_turns / 3f64.sqrt()
+    }
+
     fn inside(&self) -> Point {
         let text = match self.review.spread_kpa {
             Some(s) => format!("The spread of {:.2} kPa (\u{b1} {:.2}) is inside its limit of {:.1} kPa with its uncertainty.", s.value, s.u, self.limit_kpa),
@@ -355,7 +363,8 @@ impl<'a> Desk<'a> {
         let order = self.order(None);
         let first = order.iter().find_map(|t| {
             let screw = self.screws.iter().find(|s| s.cylinder == t.cylinder)?;
-            let size = test_turn(self.u_pair_kpa(), options.usual_kpa_per_turn, options.step_turns, screw.range_turns);
+            let u = (self.u_pair_kpa() * std::f64::consts::SQRT_2 / options.usual_kpa_per_turn).hypot(self.u_turn());
+            let size = test_turn(u, options.step_turns, screw.range_turns);
             let sign = if t.direction == Some(Direction::Close) { -1.0 } else { 1.0 };
             (size > 0.0).then_some((t.cylinder, sign * size))
         });
@@ -391,6 +400,12 @@ impl<'a> Desk<'a> {
         plan.advice = Advice::Turn;
         plan.because.push(self.outside());
         plan.turns = self.rows(&now, &whole);
+        for (j, s) in self.screws.iter().enumerate() {
+            if s.range_turns.is_some() && whole[j].abs() == problem.most[j] && whole[j] != 0 {
+                let text = "needs all the range of its screw: look for dirt on its plate, a plate that hangs or a loose link before you turn that far";
+                plan.look_first.push(Point::on("end-of-range", s.cylinder, text));
+            }
+        }
         plan.expected = Some(self.expected(&problem, &now, &effects));
     }
 
@@ -422,7 +437,7 @@ impl<'a> Desk<'a> {
             u_effect_kpa: effects.iter().map(|e| e.u_column_kpa.clone()).collect(),
             most: self.screws.iter().map(most).collect(),
             step_turns: o.step_turns,
-            u_turn: o.backlash_turns / 12f64.sqrt(),
+            u_turn: self.u_turn(),
             accept_kpa: self.accept_kpa().max(0.25 * self.limit_kpa),
             guard: o.guard,
             speed,
@@ -435,7 +450,8 @@ impl<'a> Desk<'a> {
         let o = self.options;
         let most = |e: &Effect| {
             let known = e.u_kpa_per_turn <= o.known_well * e.kpa_per_turn;
-            let turns = if known { o.trust_known_turns } else { o.trust_turns };
+            let far = (o.trust_known_kpa / e.kpa_per_turn).min(o.trust_known_turns).max(o.trust_turns);
+            let turns = if known { far } else { o.trust_turns };
             (turns / o.step_turns + 1e-9).floor() as i32
         };
         let cut: Vec<i32> = whole.iter().zip(effects).map(|(s, e)| (*s).clamp(-most(e), most(e))).collect();

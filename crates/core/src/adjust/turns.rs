@@ -3,7 +3,8 @@
 //! # Method
 //! `y + C w` are the pressures after `w` turns. A set of turns is *good* when for every pair of cylinders
 //! `|difference| + guard * u(difference) <= accept`, `u` from the measurement, the effects and the lost motion of the screws,
-//! `accept` the limit less the guard of the next measurement. Among good sets the one with the least movement is taken, then
+//! `accept` the limit less the guard of the next measurement. The effects count up to half of `accept`: what a long way leaves
+//! uncertain the next round puts right. Among good sets the one with the least movement is taken, then
 //! the fewest screws, then the least change of the idle speed. Where none is good, the one that comes closest is. The idle speed
 //! may not leave its band (or leave it further).
 //!
@@ -91,7 +92,7 @@ impl Problem {
 
     /// Standard uncertainty of a difference after some steps, kPa.
     fn u_after(&self, steps: &[i32], a: usize, b: usize) -> f64 {
-        let mut v = self.u_pair_kpa * self.u_pair_kpa;
+        let (mut effects, mut lost) = (0.0, 0.0);
         for (j, s) in steps.iter().enumerate().filter(|(_, s)| **s != 0) {
             let w = f64::from(*s) * self.step_turns;
             let (own, u_own) = self.own[j];
@@ -104,10 +105,12 @@ impl Problem {
             } else {
                 0.0
             };
-            let lost = (self.effect_kpa[j][a] - self.effect_kpa[j][b]) * self.u_turn;
-            v += w * w * u2 + lost * lost;
+            effects += w * w * u2;
+            lost += ((self.effect_kpa[j][a] - self.effect_kpa[j][b]) * self.u_turn).powi(2);
         }
-        v.sqrt()
+        // What a long way leaves uncertain is put right in the next round; it is no reason to move healthy cylinders.
+        let most = (0.5 * self.accept_kpa / self.guard).powi(2);
+        (self.u_pair_kpa * self.u_pair_kpa + lost + effects.min(most)).sqrt()
     }
 
     /// Speed after some steps, where known, rev/min.
