@@ -1,3 +1,4 @@
 //! The integration tests: one binary, one module per subject. Each module says at its head what belongs in it.
 
 mod cli;
+mod reference;

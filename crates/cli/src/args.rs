@@ -39,8 +39,8 @@ pub(crate) struct ReadArgs {
     /// Machine file (TOML): cylinders, firing order, limit, columns
     #[arg(long, value_name = "FILE")]
     pub(crate) machine: Option<PathBuf>,
-    /// How to understand columns that the header does not explain
-    #[arg(long, value_name = "RULES")]
+    /// Names of the columns, parted by commas, for a log without a header
+    #[arg(long, value_name = "NAMES")]
     pub(crate) columns: Option<String>,
     /// Rows a second, for a log without a time column
     #[arg(long, value_name = "HZ", allow_negative_numbers = true)]

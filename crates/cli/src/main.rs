@@ -9,9 +9,7 @@
 mod args;
 mod commands;
 mod outcome;
-mod pending;
 mod plan;
-mod safe_text;
 mod terminal;
 mod topics;
 

@@ -4,7 +4,7 @@ use std::error::Error;
 use std::path::Path;
 use std::process::ExitCode;
 
-use crate::safe_text::one_line;
+use evenpull_core::safe_text::one_line;
 
 /// A run that was carried out to its end, or not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

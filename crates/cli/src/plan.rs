@@ -4,14 +4,13 @@ use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use evenpull_core::machine::Machine;
+use evenpull_core::read::{ReadOptions, read_bytes, read_path};
 use evenpull_core::recording::Recording;
 use evenpull_core::result::Verdict;
+use evenpull_report::PageUnit;
 
 use crate::args::{FailOn, InspectArgs, ReadArgs, ReviewArgs};
 use crate::outcome::Failure;
-use crate::pending::FromToml as _;
-use crate::pending::read::{ReadOptions, read_bytes, read_path};
-use crate::pending::units::pressure_unit;
 
 /// Folder for pages when none is given.
 const DEFAULT_FOLDER: &str = "reports";
@@ -35,7 +34,7 @@ pub(crate) struct ReadPlan {
     pub(crate) input: Input,
     /// Machine file.
     machine: Option<PathBuf>,
-    /// Column rules as typed; the reader understands them.
+    /// Names of the columns as typed; the reader understands them.
     columns: Option<String>,
     /// Rows a second for a log without a clock, above 0.
     rate_hz: Option<f64>,
@@ -61,8 +60,8 @@ pub(crate) struct ReviewPlan {
     pub(crate) folder: Option<PathBuf>,
     /// The JSON besides.
     pub(crate) json: Json,
-    /// Unit of pressures on the page, in the project's spelling; `None` for the recording's own.
-    pub(crate) unit: Option<String>,
+    /// Unit of pressures on the page; `None` for the recording's own.
+    pub(crate) unit: Option<PageUnit>,
     /// Verdicts that end in exit code 1.
     pub(crate) fail_on: Vec<Verdict>,
     /// Trouble codes, each once, upper case, in the order given.
@@ -139,9 +138,9 @@ impl From<FailOn> for Verdict {
     }
 }
 
-/// The project's spelling of a pressure unit.
-fn known_unit(typed: &str) -> Result<String, Failure> {
-    pressure_unit(typed).map(str::to_owned).ok_or_else(|| {
+/// A unit that pages can show.
+fn known_unit(typed: &str) -> Result<PageUnit, Failure> {
+    PageUnit::parse(typed).ok_or_else(|| {
         Failure::usage(format!(
             "--unit {typed}: no pressure unit known here, for example kPa, mbar, mmHg or inHg"
         ))

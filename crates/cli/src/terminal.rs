@@ -5,8 +5,9 @@
 
 use std::io::{self, Write};
 
+use evenpull_core::safe_text::one_line;
+
 use crate::outcome::Failure;
-use crate::safe_text::one_line;
 
 /// Standard output and standard error.
 #[derive(Debug)]
@@ -35,7 +36,7 @@ impl Terminal {
     ///
     /// # Errors
     /// As [`Self::say`].
-    pub(crate) fn write(&mut self, bytes: &[u8]) -> Result<(), Failure> {
+    fn write(&mut self, bytes: &[u8]) -> Result<(), Failure> {
         if self.closed {
             return Ok(());
         }

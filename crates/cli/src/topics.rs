@@ -5,8 +5,7 @@
 //! paragraph that starts with `Seen:`, `Means:` or `Do:` hangs under its label. Every topic fits one screen.
 
 use evenpull_core::codes;
-
-use crate::pending::report::cautions;
+use evenpull_report::cautions;
 
 /// Width of a screen, characters.
 const WIDTH: usize = 78;
@@ -58,7 +57,7 @@ fn all() -> Vec<Topic> {
     let mut topics = vec![Topic {
         name: CAUTIONS.to_owned(),
         title: "Running engines hurt people".to_owned(),
-        paragraphs: cautions().iter().map(|c| format!("- {c}")).collect(),
+        paragraphs: cautions::LINES.iter().map(|c| format!("- {}", c.text)).collect(),
     }];
     topics.extend(TEXTS.iter().flat_map(|text| text.split("\n# ")).map(topic));
     topics

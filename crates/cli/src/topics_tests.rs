@@ -72,7 +72,9 @@ fn every_topic_is_one_screen() {
     for topic in all() {
         let shown = screen(&topic);
         let lines = shown.lines().count();
-        assert!(lines <= 24, "{} has {lines} lines", topic.name);
+        // The cautions may need a taller screen: none of them is left out to save a line.
+        let most = if topic.name == CAUTIONS { 30 } else { 24 };
+        assert!(lines <= most, "{} has {lines} lines", topic.name);
         for row in shown.lines() {
             assert!(row.chars().count() <= WIDTH, "{}: {row}", topic.name);
         }

@@ -18,12 +18,20 @@ codes! {
     // The table as text
     /// A cell that should hold a number does not.
     BAD_CELL = "bad-cell";
+    /// A cell without a value.
+    MISSING_VALUE = "missing-value";
     /// A row with fewer fields than the header.
     SHORT_ROW = "short-row";
     /// A row with more fields than the header.
     LONG_ROW = "long-row";
+    /// A line too long to be a row.
+    LONG_LINE = "long-line";
+    /// A quote that is not closed.
+    OPEN_QUOTE = "open-quote";
+    /// A comma that could be decimal or between thousands.
+    DECIMAL_MARK_ASSUMED = "decimal-mark-assumed";
     /// The header row comes again inside the table.
-    REPEATED_HEADER = "repeated-header";
+    HEADER_AGAIN = "header-again";
     /// Bytes that are no text in the file's encoding.
     BAD_TEXT = "bad-text";
     /// The file ends in the middle of a row, a frame or a block.
@@ -40,6 +48,16 @@ codes! {
     GAP = "gap";
     /// The clock ticks more slowly than rows arrive.
     COARSE_CLOCK = "coarse-clock";
+    /// The clock stood still while rows were written.
+    CLOCK_STOOD = "clock-stood";
+    /// The clock starts again from a small figure.
+    CLOCK_WRAP = "clock-wrap";
+    /// One time far ahead of its neighbours.
+    TIME_JUMP = "time-jump";
+    /// A rising column was taken for the time.
+    TIME_ASSUMED = "time-assumed";
+    /// The unit of the time was taken from its steps.
+    TIME_UNIT_ASSUMED = "time-unit-assumed";
     /// No time column: rows were spaced evenly by a given rate.
     NO_CLOCK = "no-clock";
     /// Steps between rows vary by much.
@@ -49,25 +67,27 @@ codes! {
     /// A column that was not understood and is left out.
     UNKNOWN_COLUMN = "unknown-column";
     /// Two columns claim the same quantity and cylinder.
-    DOUBLE_COLUMN = "double-column";
+    DUPLICATE_COLUMN = "duplicate-column";
     /// A column without any value.
     EMPTY_COLUMN = "empty-column";
+    /// A column that was logged less often.
+    SPARSE_COLUMN = "sparse-column";
     /// A unit that neither header nor machine file names was taken from the values.
     UNIT_ASSUMED = "unit-assumed";
-    /// The unit that is named does not fit the values.
-    UNIT_DOUBTFUL = "unit-doubtful";
+    /// No unit fits, or several do: the column is left out.
+    UNIT_UNKNOWN = "unit-unknown";
     /// Absolute or vacuum cannot be told.
     KIND_AMBIGUOUS = "kind-ambiguous";
     /// Cylinder numbers were taken from the order of the columns.
-    CYLINDERS_ASSUMED = "cylinders-assumed";
+    CYLINDER_ASSUMED = "cylinder-assumed";
     /// Fewer pressure columns than the machine has cylinders.
     MISSING_CYLINDER = "missing-cylinder";
     /// A rule of the machine file names a column that the recording lacks.
     UNUSED_RULE = "unused-rule";
     /// The recording names another machine than the machine file.
     OTHER_MACHINE = "other-machine";
-    /// CAN frames that hold no known answer.
-    UNDECODED_FRAMES = "undecoded-frames";
+    /// A line of a CAN log that holds no sound frame.
+    BAD_FRAME = "bad-frame";
 
     // Sensors
     /// One value while the engine moves.
@@ -84,6 +104,8 @@ codes! {
     SENSORS_NOT_CHECKED = "sensors-not-checked";
     /// A pulse comes at another cylinder's crank angle.
     SWAPPED_SENSORS = "swapped-sensors";
+    /// The pulses do not sit at the machine file's firing angles, whichever hoses are exchanged.
+    FIRING_ORDER_DIFFERS = "firing-order-differs";
     /// Two channels hold the same values.
     DUPLICATE_CHANNEL = "duplicate-channel";
     /// One channel lags the others.
@@ -118,8 +140,8 @@ codes! {
     HUNTING = "hunting";
     /// The idle speed lies outside the maker's band.
     IDLE_SPEED = "idle-speed";
-    /// A deviation moved during the recording.
-    DRIFTING = "drifting-deviation";
+    /// A cylinder drifts against the others during the recording.
+    DRIFTING_CYLINDER = "drifting-cylinder";
     /// Even at idle, uneven at raised speed.
     RAISED_UNEVEN = "raised-uneven";
     /// The group's mixture lies off its target.

@@ -18,6 +18,8 @@ pub mod read;
 pub mod recording;
 pub mod result;
 pub mod review;
+pub mod safe_text;
+pub mod schema;
 pub mod settings;
 pub mod stats;
 pub mod units;

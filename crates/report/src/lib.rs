@@ -1,1 +1,30 @@
-//! placeholder
+//! Results into figures, pages and words.
+//!
+//! Result types -> view model (finished strings) -> figures -> HTML and PNG. The crate computes no statistic, reads
+//! no log and prints nothing; exporters return bytes and strings, and only [`mod@write`] writes files.
+
+pub mod cautions;
+mod digits;
+mod error;
+mod figure;
+mod font;
+mod page;
+mod palette;
+mod raster;
+mod slug;
+mod style;
+mod svg;
+mod terminal;
+mod texts;
+mod units;
+mod view;
+pub mod write;
+
+#[cfg(test)]
+mod tests;
+
+pub use error::ReportError;
+pub use page::{Figure, Page, PageOptions, review_json, review_page};
+pub use slug::{slug, stem};
+pub use terminal::{plain, terminal_line, terminal_summary};
+pub use units::{DisplayUnit, PageUnit};

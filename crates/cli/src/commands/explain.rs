@@ -1,7 +1,8 @@
 //! `explain`: one screen of plain words for a topic, or the list of topics.
 
+use evenpull_core::safe_text::one_line_within;
+
 use crate::outcome::{Failure, Outcome};
-use crate::safe_text::one_line_within;
 use crate::terminal::Terminal;
 use crate::topics;
 

@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 
 use evenpull_core::notice::{Level, Notice};
 use evenpull_core::recording::{Channel, Format, PressureKind, Quantity, Recording};
-
-use crate::safe_text::{one_line, one_line_within};
+use evenpull_core::safe_text::{one_line, one_line_within};
+use evenpull_core::units::PressureUnit;
 
 /// Longest header shown in the table; the full one stands in the JSON of a review.
 const HEADER_WIDTH: usize = 34;
@@ -22,6 +22,7 @@ pub(crate) fn inspect_text(recording: &Recording) -> String {
     file_section(&mut text, recording);
     preamble_section(&mut text, recording);
     column_section(&mut text, &used);
+    cylinder_section(&mut text, recording);
     left_out_section(&mut text, &left);
     code_section(&mut text, recording);
     notice_section(&mut text, &recording.notices);
@@ -98,6 +99,19 @@ fn column_section(text: &mut String, channels: &[&Channel]) {
     }
 }
 
+/// Which cylinders can be compared.
+fn cylinder_section(text: &mut String, recording: &Recording) {
+    let mut numbers: Vec<u32> = recording.cylinder_pressures().iter().filter_map(|c| c.cylinder).collect();
+    numbers.dedup();
+    let shown: Vec<String> = numbers.iter().map(u32::to_string).collect();
+    let words = match numbers.len() {
+        0 => "none: a review cannot compare cylinders".to_owned(),
+        1 => format!("{} only: a review has nothing to compare it with", shown.join(", ")),
+        _ => shown.join(", "),
+    };
+    line(text, format_args!("\nCylinders with a pressure of their own: {words}"));
+}
+
 /// One table row.
 fn cells(channel: &Channel) -> [String; 6] {
     let cylinder = match (channel.cylinder, channel.quantity) {
@@ -112,10 +126,7 @@ fn cells(channel: &Channel) -> [String; 6] {
         (None, Quantity::ManifoldPressure) => "not known",
         (None, _) => "-",
     };
-    let step = channel.resolution.map_or_else(
-        || "-".to_owned(),
-        |step| format!("{} {}", figure(step), base_unit(channel.quantity)).trim_end().to_owned(),
-    );
+    let step = channel.resolution.map_or_else(|| "-".to_owned(), |step| step_words(channel, step));
     let unit = if channel.unit.is_empty() { "-".to_owned() } else { one_line_within(&channel.unit, 12) };
     [
         one_line_within(&channel.header, HEADER_WIDTH),
@@ -125,6 +136,15 @@ fn cells(channel: &Channel) -> [String; 6] {
         kind.to_owned(),
         step,
     ]
+}
+
+/// A step in the unit of the log where that is one of pressure, else in the unit in which values are kept.
+fn step_words(channel: &Channel, step: f64) -> String {
+    let pressure = matches!(channel.quantity, Quantity::ManifoldPressure | Quantity::Barometer);
+    match PressureUnit::parse(&channel.unit).filter(|_| pressure) {
+        Some(unit) => format!("{} {}", figure(unit.from_kpa(step)), one_line_within(&channel.unit, 12)),
+        None => format!("{} {}", figure(step), base_unit(channel.quantity)).trim_end().to_owned(),
+    }
 }
 
 /// What was left out and why.

@@ -12,7 +12,8 @@ fn channel(header: &str, quantity: Quantity, cylinder: Option<u32>) -> Channel {
         cylinder,
         unit: "mmHg".to_owned(),
         kind: None,
-        resolution: Some(0.133_322),
+        // One conventional millimetre of mercury (NIST SP 811, B.8).
+        resolution: Some(0.133_322_4),
         why: format!("because {header}"),
         values: vec![40.0, 41.0, 42.0],
     }
@@ -49,7 +50,8 @@ fn every_column_is_named_with_its_reason_and_the_left_out_ones_apart() {
     assert!(used.contains("because P1") && used.contains("because MAP") && !used.contains("Gear"));
     assert!(left.contains("Gear  because Gear"));
     let row = used.lines().find(|l| l.trim_start().starts_with("MAP")).unwrap();
-    assert!(row.contains("shared") && row.contains("not known") && row.contains("0.133 kPa"), "{row}");
+    assert!(row.contains("shared") && row.contains("not known") && row.contains("1 mmHg"), "{row}");
+    assert!(used.contains("own: 1 only"));
     assert!(used.contains("2 skipped as damaged") && used.contains("4 rows a second"));
 }
 

@@ -3,11 +3,11 @@
 use std::path::Path;
 
 use evenpull_core::Analysis;
+use evenpull_core::review::{ReviewNotes, review};
 use evenpull_core::settings::Settings;
+use evenpull_report::{PageOptions, review_json, review_page, terminal_summary, write};
 
 use crate::outcome::{Failure, Outcome};
-use crate::pending::report::{PageOptions, review_page, terminal_summary, write};
-use crate::pending::review::{ReviewNotes, review};
 use crate::plan::{Json, ReviewPlan};
 use crate::terminal::Terminal;
 
@@ -17,9 +17,9 @@ use crate::terminal::Terminal;
 /// A [`Failure`] when a file cannot be read, understood or written.
 pub(crate) fn run(plan: &ReviewPlan, terminal: &mut Terminal) -> Result<Outcome, Failure> {
     let (recording, machine) = plan.read.carry_out()?;
-    let notes = ReviewNotes { codes: plan.codes.clone(), ..ReviewNotes::default() };
+    let notes = ReviewNotes { codes: plan.codes.clone() };
     let analysis = review(&recording, &machine, &Settings::default(), &notes);
-    let options = PageOptions { unit: plan.unit.clone(), ..PageOptions::default() };
+    let options = PageOptions { unit: plan.unit, ..PageOptions::default() };
 
     if plan.json != Json::Stream {
         terminal.say(&terminal_summary(&analysis, &options))?;
@@ -29,8 +29,11 @@ pub(crate) fn run(plan: &ReviewPlan, terminal: &mut Terminal) -> Result<Outcome,
     }
     match &plan.json {
         Json::Beside => {}
-        Json::Stream => terminal.write(&json(&analysis)?)?,
-        Json::File(path) => write::file(path, &json(&analysis)?).map_err(Failure::result)?,
+        Json::Stream => terminal.say(&review_json(&analysis.review).map_err(Failure::result)?)?,
+        Json::File(path) => {
+            let json = review_json(&analysis.review).map_err(Failure::result)?;
+            write::file(path, json.as_bytes()).map_err(Failure::result)?;
+        }
     }
     let asked_for = plan.fail_on.contains(&analysis.review.verdict);
     Ok(if asked_for { Outcome::Findings } else { Outcome::Done })
@@ -45,10 +48,10 @@ fn write_pages(
     terminal: &mut Terminal,
 ) -> Result<(), Failure> {
     let page = review_page(analysis, options).map_err(Failure::result)?;
-    let written = write::page(folder, &page).map_err(Failure::result)?;
+    let written = write::review_set(folder, analysis, &page).map_err(Failure::result)?;
     let Some(html) = written.first() else { return Ok(()) };
     if plan.json != Json::Stream {
-        terminal.say(&format!("\nPage: {}", crate::safe_text::one_line(&html.to_string_lossy())))?;
+        terminal.say(&format!("\nPage: {}", evenpull_core::safe_text::one_line(&html.to_string_lossy())))?;
     }
     if plan.open
         && let Err(cause) = opener::open(html)
@@ -57,11 +60,4 @@ fn write_pages(
         terminal.remark(&format!("{}: could not be opened: {cause}", html.display()));
     }
     Ok(())
-}
-
-/// The result as it is written to disk: indented JSON with a line end.
-fn json(analysis: &Analysis) -> Result<Vec<u8>, Failure> {
-    let mut bytes = serde_json::to_vec_pretty(&analysis.review).map_err(Failure::result)?;
-    bytes.push(b'\n');
-    Ok(bytes)
 }

@@ -7,8 +7,9 @@
 //!
 //! `u^2 = u_A^2 + sum c^2 u_alias^2 + sum c^2 u_q^2 + sum c^2 u_bias^2`
 //!
-//! with `u_A` the largest of the naive, the Newey-West and the ten-batch standard error; `u_alias` what the row rate leaves
-//! open in the mean; `u_q` the step of the values, `q / sqrt 12`, falling as the values span several steps; `u_bias` the
+//! with `u_A` the larger of the Newey-West and the ten-batch standard error (the naive one is no floor: a choked plate
+//! feeds each cycle the same air, so cycles that pull more are followed by ones that pull less, and their mean is steadier
+//! than independent cycles would be); `u_alias` what the row rate leaves open in the mean; `u_q` the step of the values, `q / sqrt 12`, falling as the values span several steps; `u_bias` the
 //! zero of the sensor.
 //!
 //! # Source
@@ -23,6 +24,9 @@ use super::series::{self, Blocks, Rows};
 
 /// Harmonics in the regression for the mean.
 const HARMONICS: usize = 8;
+/// Prior standard deviation of the first harmonic's two parts, in units of the fast scatter: successive readings of a pulse
+/// scatter by about its first amplitude; a fifth more covers the spread between rates (coverage study).
+const PRIOR: f64 = 1.2;
 
 /// Standard uncertainties of one cylinder that do not come from scatter, kPa.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -86,7 +90,7 @@ pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: 
         .iter()
         .zip(&fast_sd)
         .map(|(c, fast)| {
-            let prior = std::f64::consts::SQRT_2 * fast.max(1e-6);
+            let prior = PRIOR * fast.max(1e-6);
             let design = Design { harmonics: HARMONICS };
             c.alive.then(|| harmonics::fit(design, rows.cycles, &c.values, &c.weights, &inside, Some(prior)))?
         })
@@ -98,7 +102,7 @@ pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: 
         .enumerate()
         .map(|(i, (c, fit))| Terms {
             alias: fit.as_ref().map_or(0.0, |f| f.alias_sd),
-            step: step_term(c.resolution_kpa, values_sd(c, &inside)),
+            step: step_term(c.resolution_kpa, &spread_of_values(c, fit.as_ref(), &inside)),
             bias: bias_u.get(i).copied().unwrap_or(0.0),
         })
         .collect();
@@ -117,24 +121,59 @@ pub fn inside(time_s: &[f64], stretches: &[(f64, f64)]) -> Vec<usize> {
     out
 }
 
-/// Rounding error of a mean: `q / sqrt 12` while the values span less than a step, then falling with the square of the span.
+/// How far the values of a channel spread over its steps.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SpreadOfValues {
+    /// Standard deviation of the values, kPa.
+    pub sd: f64,
+    /// Standard deviation of what the waveform leaves, kPa.
+    pub noise_sd: f64,
+    /// Share of the values that sit on the two most frequent steps.
+    pub two_steps: f64,
+}
+
+/// Rounding error of a mean, kPa.
+///
+/// `q / sqrt 12` while the values sit on one or two steps. Noise of standard deviation `s` shrinks it by
+/// `exp(-2 pi^2 s^2 / q^2)` (the first term of the characteristic function at `1/q`), a pulse that spans `W` steps by `W^-2`.
+/// Two steps alone do not tell how large the noise is, so they shrink nothing.
+///
+/// # Source
+/// JCGM 100:2008, F.2.2.1; B. Widrow, I. Kollar, Quantization Noise (2008), chapter 4 (from memory).
 #[must_use]
-pub fn step_term(step: Option<f64>, sd: f64) -> f64 {
+pub fn step_term(step: Option<f64>, spread: &SpreadOfValues) -> f64 {
     let q = step.unwrap_or(0.0);
     if q <= 0.0 {
         return 0.0;
     }
-    let span = 12.0_f64.sqrt() * sd / q;
     let full = q / 12.0_f64.sqrt();
-    if span <= 1.0 { full } else { full / (span * span) }
+    if spread.two_steps > 0.985 {
+        return full;
+    }
+    let own = (spread.noise_sd.powi(2) - q * q / 12.0).max(0.0);
+    let noise = (-2.0 * std::f64::consts::PI.powi(2) * own / (q * q)).exp();
+    let span = (12.0_f64.sqrt() * spread.sd / q).max(1.0);
+    full * noise.min(span.powi(-2))
 }
 
-fn values_sd(c: &Cylinder, rows: &[usize]) -> f64 {
+fn spread_of_values(c: &Cylinder, fit: Option<&Fit>, rows: &[usize]) -> SpreadOfValues {
     let mut m = moments::RunningMoments::new();
-    rows.iter()
-        .filter(|&&k| c.weights[k] > 0.0 && c.values[k].is_finite())
-        .for_each(|&k| m.push(c.values[k]));
-    m.moments().map_or(0.0, |m| m.sd)
+    let q = c.resolution_kpa.unwrap_or(1.0).max(1e-9);
+    let mut steps = std::collections::BTreeMap::<i64, usize>::new();
+    for &k in rows.iter().filter(|&&k| c.weights[k] > 0.0 && c.values[k].is_finite()) {
+        m.push(c.values[k]);
+        if steps.len() < 8 {
+            *steps.entry((c.values[k] / q).round() as i64).or_default() += 1;
+        }
+    }
+    let mut counts: Vec<usize> = steps.values().copied().collect();
+    counts.sort_unstable_by(|a, b| b.cmp(a));
+    let total = counts.iter().sum::<usize>().max(1) as f64;
+    SpreadOfValues {
+        sd: m.moments().map_or(0.0, |m| m.sd),
+        noise_sd: fit.map_or(0.0, |f| f.residual_sd),
+        two_steps: if counts.len() >= 8 { 0.0 } else { counts.iter().take(2).sum::<usize>() as f64 / total },
+    }
 }
 
 fn fast_sd(c: &Cylinder, rows: &[usize]) -> f64 {
@@ -182,7 +221,7 @@ impl StateData {
         }
         let scatter = conservative(&y);
         let sd = moments::sd(&y).unwrap_or(0.0);
-        let u_a = scatter.as_ref().map_or(f64::INFINITY, |s| s.se);
+        let u_a = scatter.as_ref().map_or(f64::INFINITY, |s| s.newey_west.max(s.batches.unwrap_or(0.0)));
         let sum = |f: fn(&Terms) -> f64| {
             parts.iter().map(|&i| (weights[i] * f(&self.terms[i])).powi(2)).sum::<f64>().sqrt()
         };

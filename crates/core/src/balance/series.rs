@@ -1,8 +1,10 @@
 //! Pulse-free series of the cylinders in blocks of whole seconds: what scatter, drift and steps are computed from.
 //!
 //! # Method
-//! The fitted waveform is taken off every row; what is left is averaged in blocks of the larger of 1 s, 4 engine cycles and
-//! 1.5 rounds of a channel polled in turn. A block of a channel counts when it holds at least half the readings of a usual one.
+//! The fitted waveform is taken off every row; what is left is averaged in blocks of whole engine cycles, about as long as the
+//! larger of 1 s, 4 cycles and 1.5 rounds of a channel polled in turn. Whole cycles, because what the waveform leaves of a
+//! sharp pulse would else ripple from block to block and pass for scatter. A block of a channel counts when it
+//! holds at least half the readings of a usual one.
 
 use crate::prepare::Cylinder;
 use crate::pulse::harmonics::Fit;
@@ -39,23 +41,38 @@ pub struct Rows<'a> {
 /// Cuts blocks inside the stretches; no block spans the end of one.
 #[must_use]
 pub fn blocks(rows: Rows<'_>, cylinders: &[Cylinder], fits: &[Option<Fit>], length_s: f64) -> Blocks {
-    let mut out =
-        Blocks { length_s, kpa: vec![Vec::new(); cylinders.len()], ..Blocks::default() };
+    let mut out = Blocks { length_s, kpa: vec![Vec::new(); cylinders.len()], ..Blocks::default() };
     for &(start, end) in rows.stretches {
-        let count = ((end - start) / length_s).floor() as usize;
-        for b in 0..count {
-            // Blocks are centred in the stretch, so that both ends lose alike.
-            let from = start + 0.5 * (end - start - count as f64 * length_s) + b as f64 * length_s;
-            let first = rows.time_s.partition_point(|t| *t < from);
-            let last = rows.time_s.partition_point(|t| *t < from + length_s);
-            out.time_s.push(from + 0.5 * length_s);
-            out.rpm.push(rows.rpm.map_or(f64::NAN, |r| mean(&r[first..last])));
+        let first = rows.time_s.partition_point(|t| *t < start);
+        let last = rows.time_s.partition_point(|t| *t < end);
+        for (a, b) in cut(&rows, first, last, length_s) {
+            out.time_s.push(0.5 * (rows.time_s[a] + rows.time_s[b.min(rows.time_s.len() - 1)]));
+            out.rpm.push(rows.rpm.map_or(f64::NAN, |r| mean(&r[a..b])));
             for (i, (c, fit)) in cylinders.iter().zip(fits).enumerate() {
-                out.kpa[i].push(block_mean(c, fit.as_ref(), rows.cycles, first, last, length_s));
+                out.kpa[i].push(block_mean(c, fit.as_ref(), rows.cycles, a, b, length_s));
             }
         }
     }
     out
+}
+
+/// Half-open row ranges of about `length_s` inside `first..last`: whole cycles while the engine turns, plain time else.
+fn cut(rows: &Rows<'_>, first: usize, last: usize, length_s: f64) -> Vec<(usize, usize)> {
+    if last <= first + 1 {
+        return Vec::new();
+    }
+    let span_s = rows.time_s[last - 1] - rows.time_s[first];
+    let span = rows.cycles[last - 1] - rows.cycles[first];
+    let hz = span / span_s.max(1e-9);
+    let turns = (length_s * hz).ceil();
+    let (axis, step): (&[f64], f64) =
+        if hz > 0.5 && turns >= 1.0 { (rows.cycles, turns) } else { (rows.time_s, length_s) };
+    let part = &axis[first..last];
+    // Blocks are centred in the stretch, so that both ends lose alike.
+    let count = ((part[part.len() - 1] - part[0]) / step).floor();
+    let from = part[0] + 0.5 * (part[part.len() - 1] - part[0] - count * step);
+    let edge = |b: usize| first + part.partition_point(|x| *x < from + b as f64 * step);
+    (0..count as usize).map(|b| (edge(b), edge(b + 1))).filter(|(a, b)| b > a).collect()
 }
 
 fn mean(x: &[f64]) -> f64 {

@@ -86,16 +86,14 @@ fn zero(values: &[f64], step: Option<f64>) -> Option<Zero> {
         return None;
     }
     let n = values.len() as f64;
-    let mean = values.iter().sum::<f64>() / n;
-    let sd = (values.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
+    let sd = crate::stats::moments::sd(values)?;
     if sd > FLAT_KPA {
         return None;
     }
     let middle = median(values)?;
     let kept: Vec<f64> = values.iter().copied().filter(|v| (v - middle).abs() <= 3.0 * sd.max(1e-9)).collect();
     let mean = kept.iter().sum::<f64>() / kept.len() as f64;
-    // The scatter of a still sensor is mostly white; a tenth of the rows is a cautious effective number.
-    let scatter = sd / (n / 10.0).max(2.0).sqrt();
+    let scatter = crate::stats::mean_uncertainty::conservative(&kept).map_or(sd, |m| m.se);
     let rounding = step.unwrap_or(0.0) / 12.0_f64.sqrt();
     // Rounding averages out only where the scatter spans the step.
     let rounding = if sd > 0.5 * step.unwrap_or(0.0) { rounding / n.sqrt() } else { rounding };

@@ -212,11 +212,11 @@ impl Machine {
 /// A pressure needs a pressure unit, and only a pressure has a kind.
 fn check_rule(cells: &BTreeMap<&str, Cell<'_>>, rule: &ColumnRule) -> Result<(), MachineError> {
     let pressure = matches!(rule.quantity, Quantity::ManifoldPressure | Quantity::Barometer);
-    if let (true, Some(cell), Some(unit)) = (pressure, cells.get("unit"), rule.unit.as_deref()) {
-        if PressureUnit::parse_with_kind(unit).is_none() {
-            let names: Vec<&str> = PressureUnit::ALL.iter().map(|unit| unit.name()).collect();
-            return Err(cell.bad(format!("a unit of pressure: {}", names.join(", "))));
-        }
+    if let (true, Some(cell), Some(unit)) = (pressure, cells.get("unit"), rule.unit.as_deref())
+        && PressureUnit::parse_with_kind(unit).is_none()
+    {
+        let names: Vec<&str> = PressureUnit::ALL.iter().map(|unit| unit.name()).collect();
+        return Err(cell.bad(format!("a unit of pressure: {}", names.join(", "))));
     }
     match cells.get("kind") {
         Some(cell) if !pressure => Err(cell.bad("no kind: only a pressure has one")),

@@ -122,9 +122,12 @@ fn shared(pressure: Side, facts: &Facts) -> (Class, Basis) {
     match (pressure, facts.refill) {
         (Side::Open, _) => (Class::Undecided, Basis::None),
         (Side::High | Side::Low, None) => (lean_or_rich(pressure), Basis::Inferred),
+        // A runner that fills nearly to the barometer takes little more air for a larger plate: the air per cycle need
+        // not be beyond its bound, but it must not point the other way.
         (Side::High | Side::Low, Some(refill)) => match (refill, facts.air.unwrap_or(refill)) {
-            (r, a) if r == pressure && (a == pressure || a == Side::Open) => (lean_or_rich(pressure), Basis::Inferred),
-            (Side::Inside, _) => (Class::Imbalanced, Basis::Inferred),
+            (r, a) if r == pressure && (a == pressure || matches!(a, Side::Open | Side::Inside)) => {
+                (lean_or_rich(pressure), Basis::Inferred)
+            }
             (Side::Open, _) => (Class::Undecided, Basis::None),
             _ => (Class::Imbalanced, Basis::Inferred),
         },

@@ -31,6 +31,8 @@ pub struct Case<'a> {
     pub direction_known: bool,
     /// Two cylinders without a reference.
     pub nameless_twin: bool,
+    /// This cylinder is the reference.
+    pub is_reference: bool,
     /// Word for the reference.
     pub reference: &'a str,
 }
@@ -71,6 +73,10 @@ fn pressure(case: &Case<'_>, out: &mut Vec<String>) {
         out.push("no pressure of this cylinder could be used".to_owned());
         return;
     };
+    if case.is_reference {
+        out.push("it is the reference that the others are matched to".to_owned());
+        return;
+    }
     let size = plus_minus(d.value, 2.0 * d.u);
     let meaning = match (case.facts.pressure, case.direction_known) {
         (_, false) => "its direction is not known, because the file does not say absolute or vacuum",

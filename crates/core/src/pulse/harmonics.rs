@@ -3,7 +3,7 @@
 //! # Method
 //! `p = mean + sum over m of a_m cos(2 pi m x) + b_m sin(2 pi m x)`, x the phase in cycles, rows weighted by the time they
 //! stand for. The intercept is the time mean over whole cycles, whatever the edges, holes and jitter of the sampling.
-//! Each harmonic carries a prior of mean 0 and a standard deviation that falls as m^-1.5, so that harmonics which the row
+//! Each harmonic carries a prior of mean 0 and a standard deviation that falls as m^-1.5 (m^-2.5 where the line is damped), so that harmonics which the row
 //! rate folds onto each other or onto zero cannot run away; what the prior leaves open in the intercept is the aliasing
 //! term of its uncertainty (posterior variance of the intercept beyond that of a pulse-free mean).
 //!
@@ -112,10 +112,12 @@ pub fn fit(
     let sd_all = (sums.yy / sums.w).max(0.0).sqrt();
     let prior = prior_sd.unwrap_or(std::f64::consts::SQRT_2 * sd_all).max(1e-9);
     let mut noise = sd_all.max(1e-9);
-    let mut best = solve(&sums, width, n, noise, prior)?;
+    // A runner's own pulse swings by tens of kPa; a smaller one went through a lag, which takes a further 1/m.
+    let fall = 1.5 + 1.0 / (1.0 + (prior / 5.0).powi(4));
+    let mut best = solve(&sums, width, n, noise, (prior, fall))?;
     for _ in 0..3 {
         noise = best.2.max(0.02 * sd_all).max(1e-9);
-        best = solve(&sums, width, n, noise, prior)?;
+        best = solve(&sums, width, n, noise, (prior, fall))?;
     }
     let (beta, variance, residual_sd) = best;
     let waves = (0..harmonics).map(|m| (beta[1 + 2 * m], beta[2 + 2 * m])).collect();
@@ -181,7 +183,7 @@ fn gather(
 }
 
 /// Posterior mean, posterior variance of the intercept and residual sd for a given noise level.
-fn solve(sums: &Sums, width: usize, n: f64, noise: f64, prior: f64) -> Option<(Vec<f64>, f64, f64)> {
+fn solve(sums: &Sums, width: usize, n: f64, noise: f64, prior: (f64, f64)) -> Option<(Vec<f64>, f64, f64)> {
     // Normalise the weights so that they add up to the effective number of rows.
     let scale = n / sums.w;
     let precision = 1.0 / (noise * noise);
@@ -197,7 +199,7 @@ fn solve(sums: &Sums, width: usize, n: f64, noise: f64, prior: f64) -> Option<(V
     }
     for i in 1..width {
         let m = i.div_ceil(2) as f64;
-        let sd = prior * m.powf(-1.5);
+        let sd = prior.0 * m.powf(-prior.1);
         a[(i, i)] += 1.0 / (sd * sd);
     }
     let factor = a.cholesky()?;

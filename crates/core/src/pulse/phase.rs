@@ -125,7 +125,14 @@ pub fn lock(time_s: &[f64], cycles: &[f64], signals: &[Signal<'_>]) -> Lock {
     chain(time_s, &mut held.cycles, signals, &rows, &blocks);
     for length in BLOCKS_S {
         let blocks = cut(time_s, &rows, length);
-        held.strength = refine(time_s, &mut held.cycles, signals, &rows, &blocks);
+        let before = held.cycles.clone();
+        let strength = refine(time_s, &mut held.cycles, signals, &rows, &blocks);
+        // Blocks too short for the row rate explain noise, not pulses: keep the longer ones.
+        if strength == 0.0 {
+            held.cycles = before;
+            break;
+        }
+        held.strength = strength;
     }
     held
 }
@@ -269,7 +276,7 @@ fn refine(
         signals.iter().map(|s| harmonics::fit(design, cycles, s.values, s.weights, rows, None)).collect();
     let noise = block_noise(cycles, signals, &fits, rows, blocks);
     let mut knots = Vec::with_capacity(blocks.len());
-    let (mut total, mut left) = (0.0, 0.0);
+    let (mut total, mut left, mut readings) = (0.0, 0.0, 0.0);
     for &(a, b) in blocks {
         let (mut gg, mut gr) = (0.0, 0.0);
         for ((s, fit), noise) in signals.iter().zip(&fits).zip(&noise) {
@@ -286,13 +293,19 @@ fn refine(
                 gr += slope * r / noise;
                 total += (y - level) * (y - level) / noise;
                 left += r * r / noise;
+                readings += 1.0;
             }
         }
         let step = gr / (gg + 1.0 / (PRIOR_CYCLE * PRIOR_CYCLE));
         knots.push((0.5 * (time_s[rows[a]] + time_s[rows[b - 1]]), step.clamp(-0.1, 0.1)));
     }
     shift(time_s, cycles, &knots);
-    if total > 0.0 { (1.0 - left / total).max(0.0) } else { 0.0 }
+    // What a waveform and an offset a block explain by chance does not count.
+    let free = (signals.len() * (2 * LOCK_HARMONICS + 1)) as f64 + (1 + signals.len()) as f64 * blocks.len() as f64;
+    if total <= 0.0 || readings <= 2.0 * free {
+        return 0.0;
+    }
+    (1.0 - left / total * readings / (readings - free)).max(0.0)
 }
 
 /// Variance inside the blocks that the waveform leaves, per channel: slow movement of the level is not noise here.

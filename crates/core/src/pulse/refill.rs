@@ -8,6 +8,10 @@
 //! quadratic through them tells the curvature. Scatter of the logarithm of the slope comes from a jackknife over 16 blocks of
 //! time. Trapped air is the slope times the mean of psi(p/p0)/psi(choked) over the averaged pulse.
 //!
+//! A runner that fills beyond the critical pressure early (slow engine, long gap between intakes) has a short choked part. There
+//! the pressure is first stretched to what it would be behind a plate that stayed choked, `T(p) = p` below the critical
+//! pressure and `dT = dp / (psi/psi_choked)` above it, up to 0.85 of the barometer; `T` rises in a straight line again.
+//!
 //! Refused where the gate is shorter than 0.22 cycle or the slope changes by more than 8 % along it: then a lag, a hose or a
 //! crossover shapes the rise and the slope is no area.
 //!
@@ -63,6 +67,7 @@ const TIME_BLOCKS: usize = 16;
 const SHORTEST: f64 = 0.22;
 const BENT: f64 = 0.08;
 const CAP: f64 = 0.515;
+const STRETCHED_CAP: f64 = 0.85;
 const BAND: f64 = 0.06;
 
 /// Readings of one cylinder with their phase.
@@ -83,8 +88,25 @@ pub struct Readings<'a> {
 /// # Errors
 /// The reason of a refusal.
 pub fn refill(readings: Readings<'_>, folded: &Folded, barometer_kpa: f64) -> Result<Refill, Refusal> {
-    let (start, bins) = gate(folded, barometer_kpa).ok_or(Refusal::ShortStraightPart)?;
-    let n = folded.mean.len();
+    let choked = measure(readings, folded, barometer_kpa, None);
+    if choked.is_ok() {
+        return choked;
+    }
+    let stretch = Stretch::new(barometer_kpa);
+    measure(readings, folded, barometer_kpa, Some(&stretch)).map_err(|second| choked.err().unwrap_or(second))
+}
+
+fn measure(
+    readings: Readings<'_>,
+    folded: &Folded,
+    barometer_kpa: f64,
+    stretch: Option<&Stretch>,
+) -> Result<Refill, Refusal> {
+    let of = |p: f64| stretch.map_or(p, |s| s.of(p));
+    let shape: Vec<f64> = folded.mean.iter().map(|p| of(*p)).collect();
+    let cap = of(if stretch.is_some() { STRETCHED_CAP } else { CAP } * barometer_kpa);
+    let (start, bins) = gate(&shape, cap).ok_or(Refusal::ShortStraightPart)?;
+    let n = shape.len();
     let (from, length) = (start as f64 / n as f64, bins as f64 / n as f64);
     if length < SHORTEST {
         return Err(Refusal::ShortStraightPart);
@@ -98,7 +120,7 @@ pub fn refill(readings: Readings<'_>, folded: &Folded, barometer_kpa: f64) -> Re
         }
         let x = (readings.cycles[k] - from).rem_euclid(1.0);
         if x < length {
-            sums[order * TIME_BLOCKS / total].add(x / length - 0.5, y);
+            sums[order * TIME_BLOCKS / total].add(x / length - 0.5, of(y));
         }
     }
     let all = sums.iter().fold(Moments::default(), |a, b| a.plus(b, 1.0));
@@ -120,14 +142,43 @@ fn flow_share(folded: &Folded, barometer_kpa: f64) -> f64 {
     known.iter().map(|p| psi_over_choked(p / barometer_kpa)).sum::<f64>() / known.len().max(1) as f64
 }
 
+/// Pressure behind a plate that stays choked, as a table over the real pressure.
+struct Stretch {
+    step: f64,
+    table: Vec<f64>,
+}
+
+impl Stretch {
+    fn new(barometer_kpa: f64) -> Self {
+        let cells = 512usize;
+        let step = 0.98 * barometer_kpa / cells as f64;
+        let mut sum = 0.0;
+        let mut table = vec![0.0];
+        for k in 0..cells {
+            sum += step / psi_over_choked((k as f64 + 0.5) * step / barometer_kpa).max(0.05);
+            table.push(sum);
+        }
+        Self { step, table }
+    }
+
+    fn of(&self, p: f64) -> f64 {
+        if !p.is_finite() {
+            return p;
+        }
+        let x = (p / self.step).clamp(0.0, (self.table.len() - 2) as f64);
+        let k = x.floor() as usize;
+        self.table[k] + (x - k as f64) * (self.table[k + 1] - self.table[k])
+    }
+}
+
 /// Longest straight rise under the cap: first bin and number of bins (the run may wrap around the end of the cycle).
-fn gate(folded: &Folded, barometer_kpa: f64) -> Option<(usize, usize)> {
-    let n = folded.mean.len();
+fn gate(shape: &[f64], cap: f64) -> Option<(usize, usize)> {
+    let n = shape.len();
     let reach = (n / 30).max(1);
-    let p = |b: usize| folded.mean[b % n];
+    let p = |b: usize| shape[b % n];
     let slope: Vec<f64> = (0..n).map(|b| (p(b + reach) - p(b + n - reach)) / (2 * reach) as f64).collect();
-    let low = folded.mean.iter().copied().filter(|v| v.is_finite()).fold(f64::INFINITY, f64::min);
-    let fits = |b: usize| p(b) < CAP * barometer_kpa && slope[b % n] > 0.0 && p(b) > low;
+    let low = shape.iter().copied().filter(|v| v.is_finite()).fold(f64::INFINITY, f64::min);
+    let fits = |b: usize| p(b) < cap && slope[b % n] > 0.0 && p(b) > low;
     let mut best: Option<(usize, usize)> = None;
     let (start, length) = longest(n, fits)?;
     // Inside the rise, keep what has the slope of its middle.

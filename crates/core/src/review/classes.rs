@@ -7,7 +7,7 @@ use crate::mixture::words::{Case, evidence};
 use crate::prepare::Prepared;
 use crate::pulse::refill::{Refill, jackknife_log};
 use crate::recording::{Quantity, Recording};
-use crate::result::{Basis, Class, GroupReference, Reference, Verdict};
+use crate::result::{Basis, Class, GroupReference, Reference, Undecided, Verdict};
 use crate::settings::Settings;
 use crate::stats::robust::median;
 
@@ -38,7 +38,11 @@ pub(crate) fn classes(
     let numbered = matches!(machine.reference, Reference::Cylinder(_));
     let half = if numbered { limit } else { 0.5 * limit };
     let frame = Frame {
-        verdict: judged.map_or(Verdict::CannotTell, |j| j.decision.verdict),
+        // The live cylinders of a machine that only a dead sensor keeps open are even among themselves.
+        verdict: judged.map_or(Verdict::CannotTell, |j| match j.decision.because {
+            Some(Undecided::Sensor) => Verdict::Within,
+            _ => j.decision.verdict,
+        }),
         fuelling: machine.fuelling,
         direction_known: found.ambient.kind.is_some(),
     };
@@ -81,6 +85,7 @@ pub(crate) fn classes(
                 fuelling: machine.fuelling,
                 direction_known: frame.direction_known,
                 nameless_twin: found.numbers.len() == 2 && !numbered,
+                is_reference: machine.reference == Reference::Cylinder(found.numbers[i]),
                 reference: reference_word(machine.reference),
             };
             Classed {

@@ -23,7 +23,7 @@ use super::pulses;
 
 /// Examines a recording. The prepared form is returned too, for the traces.
 #[must_use]
-pub fn examine<'a>(recording: &'a Recording, machine: &Machine, settings: &Settings) -> (Prepared<'a>, Found) {
+pub(super) fn examine<'a>(recording: &'a Recording, machine: &Machine, settings: &Settings) -> (Prepared<'a>, Found) {
     let mut prepared = prepare(recording, machine);
     let polled_round = take_turns(&mut prepared);
     let duplicates = sensors::duplicates(&prepared);

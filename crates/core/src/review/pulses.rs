@@ -16,7 +16,7 @@ const FOLD_FROM: f64 = 4.0;
 const SHARP: f64 = 0.9;
 
 /// Fills signal, averaged pulses, refill rates and crank order.
-pub fn look(prepared: &Prepared<'_>, machine: &Machine, limit_kpa: f64, found: &mut Found) {
+pub(super) fn look(prepared: &Prepared<'_>, machine: &Machine, limit_kpa: f64, found: &mut Found) {
     let Some(sampling) = found.sampling else { return };
     let aliased = sampling.b10_kpa > limit_kpa / 3.0;
     let Some(left) = found.left.as_ref().or(found.raised.as_ref()) else { return };

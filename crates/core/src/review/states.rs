@@ -1,10 +1,10 @@
 //! One measured state as it stands in the result: means, deviations, spread, verdict.
 
-use crate::balance::measure::Estimate;
+use crate::balance::measure::{Estimate, StateData};
 use crate::balance::reference::deviation;
 use crate::balance::verdict::{Decision, Pair, Rule, decide, pairs};
 use crate::machine::{Machine, PressureIs};
-use crate::result::{Measured as Value, Signal, State, StateCylinder, Undecided};
+use crate::result::{Measured as Value, Signal, State, StateCylinder, Undecided, Verdict};
 use crate::settings::Settings;
 
 use super::found::{Found, Measured};
@@ -29,8 +29,11 @@ pub(crate) fn judge(measured: &Measured, machine: &Machine, settings: &Settings,
     let mut data = measured.data.clone();
     let seconds: f64 = measured.stretches.iter().map(|(a, b)| b - a).sum();
     if let Some(s) = found.sampling.filter(|_| found.signal == Signal::Aliased) {
-        // Harmonics folded onto each other make the formal aliasing term too small.
-        let extra = 0.5 * s.b10_kpa * (10.0 / seconds.max(10.0));
+        // A row rate near a half multiple of the pulse folds harmonics onto each other, and the formal aliasing term is too small.
+        let twice = 2.0 * s.pulse_hz / (s.per_cycle * s.pulse_hz);
+        let apart_hz = (twice - twice.round()).abs() * 0.5 * s.per_cycle * s.pulse_hz;
+        let folded = 1.0 / (1.0 + (apart_hz / 0.1).powi(2));
+        let extra = folded * 0.5 * s.b10_kpa * (10.0 / seconds.max(10.0));
         data.terms.iter_mut().for_each(|t| t.alias = t.alias.hypot(extra));
     }
     let pairs = pairs(&data);
@@ -42,7 +45,7 @@ pub(crate) fn judge(measured: &Measured, machine: &Machine, settings: &Settings,
         overstates: overstates(found, machine, settings),
         barred: None,
     };
-    let decision = decide(&pairs, &rule);
+    let decision = unsigned(decide(&pairs, &rule), &data, machine, found);
     let deviations: Vec<Option<Estimate>> =
         (0..found.numbers.len()).map(|i| deviation(&data, machine.reference, &found.numbers, i)).collect();
     let k = settings.coverage;
@@ -87,9 +90,18 @@ pub(crate) fn judge(measured: &Measured, machine: &Machine, settings: &Settings,
     }
 }
 
+/// A cylinder without a live sensor may be anywhere: the others can be outside, but the machine cannot be signed off as within.
+fn unsigned(decision: Decision, data: &StateData, machine: &Machine, found: &Found) -> Decision {
+    let all = (machine.cylinders.unwrap_or(0) as usize).max(found.numbers.len());
+    if decision.verdict == Verdict::Within && data.live().len() < all {
+        return Decision { verdict: Verdict::CannotTell, because: Some(Undecided::Sensor), more_time: None };
+    }
+    decision
+}
+
 /// Gain error left after the zero at the barometer, as it adds to the difference of two sensors: each has a rectangular
 /// distribution of half-width `gain_allowance` times the distance to the barometer.
-fn gain(found: &Found, settings: &Settings, data: &crate::balance::measure::StateData) -> f64 {
+fn gain(found: &Found, settings: &Settings, data: &StateData) -> f64 {
     if found.ambient.bias_kpa.iter().flatten().count() < 2 {
         return 0.0;
     }

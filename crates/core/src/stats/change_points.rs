@@ -176,8 +176,8 @@ pub fn best_partitions<C: AsRef<[f64]>>(
         let mut next = vec![f64::INFINITY; n + 1];
         let mut from = vec![0; n + 1];
         for t in (k + 1) * m..=n {
-            for s in k * m..=t - m {
-                let total = level[s] + costs.cost(s, t);
+            for (s, before) in level.iter().enumerate().take(t - m + 1).skip(k * m) {
+                let total = before + costs.cost(s, t);
                 if total < next[t] {
                     (next[t], from[t]) = (total, s);
                 }

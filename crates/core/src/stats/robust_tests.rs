@@ -1,6 +1,8 @@
 //! Checks of the robust measures. Chem data: copper in wholemeal flour, Analytical Methods Committee, Analyst 114
 //! (1989) 1693, as carried by the robust-scale tests of statsmodels (values there from R).
 
+#![allow(clippy::unwrap_used)]
+
 use super::*;
 use crate::stats::fixtures::{CHEM, close, noise};
 
@@ -34,6 +36,7 @@ fn iqr_of_chem() {
 }
 
 #[test]
+#[allow(clippy::approx_constant)] // 3.14 is a reading
 fn hodges_lehmann_depression_scores() {
     // Hollander & Wolfe, depression scale under a tranquilizer: estimate -0.46 (from memory; arithmetic redone).
     let x = [1.83, 0.50, 1.62, 2.48, 1.68, 1.88, 1.55, 3.06, 1.30];

@@ -209,9 +209,9 @@ fn peak(x: &[f64], k: usize, reach: usize) -> bool {
     x[range].iter().all(|v| !v.is_finite() || v.abs() <= x[k].abs())
 }
 
-/// Two seconds after and one second before any other speed are not judged.
+/// Four seconds after and one second before any other speed are not judged: closed throttles and the idle control settle.
 fn edges(grid: &Grid, cells: &mut [Cell], regime: Cell) {
-    let (before, after) = (grid.cells(1.0), grid.cells(2.0));
+    let (before, after) = (grid.cells(1.0), grid.cells(4.0));
     let other: Vec<usize> = (0..cells.len())
         .filter(|&i| matches!(cells[i], Cell::Out("speed")) || (regime != cells[i] && is_regime(cells[i])))
         .collect();

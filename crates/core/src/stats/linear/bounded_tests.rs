@@ -146,8 +146,8 @@ fn optimality_conditions_hold_on_random_problems() {
         let columns: Vec<Vec<f64>> = v[..32].chunks(8).map(<[f64]>::to_vec).collect();
         let y: Vec<f64> = v[32..].iter().map(|a| 3.0 * a).collect();
         let fit = bounded_least_squares(&columns, &y, &[-0.4; 4], &[0.3; 4]).unwrap();
-        for j in 0..4 {
-            let slope: f64 = columns[j].iter().zip(&fit.remainder).map(|(a, r)| a * r).sum();
+        for (j, column) in columns.iter().enumerate() {
+            let slope: f64 = column.iter().zip(&fit.remainder).map(|(a, r)| a * r).sum();
             assert!((-0.4..=0.3).contains(&fit.w[j]));
             let fine = if fit.w[j] >= 0.3 { slope <= 1e-9 } else { fit.w[j] <= -0.4 && slope >= -1e-9 };
             assert!(fine || (!fit.at_bound[j] && slope.abs() < 1e-9), "seed {seed} column {j} slope {slope}");

@@ -1,11 +1,12 @@
-//! Text that came from a file or a file name, made safe for a terminal: nothing in it can move the cursor, change
+//! Text that came from a file or a file name, made safe for terminals and messages: nothing in it can move the cursor, change
 //! colours, hide or turn around other text. Offending characters are shown by their code point.
 
 /// Longest piece of foreign text shown, characters; the rest is replaced by an ellipsis.
 const LONGEST: usize = 400;
 
 /// The text on one line with control, direction and invisible characters shown as `<U+202E>`.
-pub(crate) fn one_line(text: &str) -> String {
+#[must_use]
+pub fn one_line(text: &str) -> String {
     let mut safe = String::with_capacity(text.len());
     for (i, c) in text.chars().enumerate() {
         if i == LONGEST {
@@ -22,7 +23,8 @@ pub(crate) fn one_line(text: &str) -> String {
 }
 
 /// The same, cut to a number of characters with an ellipsis.
-pub(crate) fn one_line_within(text: &str, characters: usize) -> String {
+#[must_use]
+pub fn one_line_within(text: &str, characters: usize) -> String {
     let safe = one_line(text);
     if safe.chars().count() <= characters {
         return safe;
@@ -32,9 +34,10 @@ pub(crate) fn one_line_within(text: &str, characters: usize) -> String {
     cut
 }
 
-/// Control characters (Unicode category Cc), line and paragraph separators, and the direction and invisible
+/// Whether a character could steer a terminal or hide text: control characters (Unicode category Cc), line and paragraph separators, and the direction and invisible
 /// formatting characters of Unicode Standard Annex 9 and of the zero-width block.
-fn is_hostile(c: char) -> bool {
+#[must_use]
+pub fn is_hostile(c: char) -> bool {
     c.is_control()
         || matches!(c,
             '\u{00AD}' | '\u{061C}' | '\u{180E}' | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}'

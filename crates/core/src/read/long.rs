@@ -1,0 +1,227 @@
+//! Long layout: one value a row, with the name of its signal.
+
+use super::ReadOptions;
+use super::clock::moment;
+use super::error::{Trouble, quoted};
+use super::lines::{Field, Line, Lines, column, split};
+use super::notes::Notes;
+use super::number::{self, Cell};
+use super::plan::{self, Form, TimeSource};
+use super::rounds::Events;
+use super::sniff::{LONGEST_LINE, Layout, is_comment};
+use super::time_order::TimeKind;
+use super::time_unit;
+use super::wide::Planned;
+use crate::notice::{Level, Notice};
+
+/// Most signals of one file.
+const MOST_SIGNALS: usize = 1000;
+
+const SIGNAL: &[&str] = &[
+    "signal",
+    "name",
+    "channel",
+    "parameter",
+    "pid",
+    "sensor",
+    "variable",
+    "measurement",
+    "quantity",
+    "kanal",
+    "messgrosse",
+    "grandeur",
+    "senal",
+    "segnale",
+    "item",
+    "key",
+    "tag",
+    "label",
+    "id",
+    "canal",
+    "canale",
+    "field",
+    "type",
+];
+const VALUE: &[&str] = &["value", "wert", "valeur", "valor", "valore", "val", "reading", "messwert", "data"];
+const UNIT: &[&str] = &["unit", "units", "einheit", "unite", "unidad", "unita"];
+
+/// Which column is what.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Shape {
+    time: TimeSource,
+    signal: usize,
+    value: usize,
+    unit: Option<usize>,
+}
+
+/// The shape of a long table; `None` for any other.
+pub(crate) fn shape(planned: &Planned) -> Option<Shape> {
+    let plans = &planned.plans;
+    let named = |list: &[&str], form: Form| {
+        plans.iter().position(|p| p.form == form && p.header.words.iter().any(|w| list.contains(&w.as_str())))
+    };
+    let signal = named(SIGNAL, Form::Text)?;
+    let time = plan::time_source(plans);
+    let is_time = |at: usize| match time {
+        TimeSource::Column(t) => t == at,
+        TimeSource::DateAndClock(d, c) => d == at || c == at,
+        TimeSource::Unknown => false,
+    };
+    let figures = |at: &usize| plans[*at].form == Form::Figures && !is_time(*at);
+    let value = named(VALUE, Form::Figures).filter(figures).or_else(|| {
+        let mut rest = (0..plans.len()).filter(figures);
+        let only = rest.next()?;
+        rest.next().is_none().then_some(only)
+    })?;
+    Some(Shape { time, signal, value, unit: named(UNIT, Form::Text) })
+}
+
+/// Reads a long table into events.
+///
+/// # Errors
+/// No time column, or too many signals.
+pub(crate) fn read(
+    text: &str,
+    layout: &Layout<'_>,
+    planned: &Planned,
+    shape: Shape,
+    options: &ReadOptions<'_>,
+    notes: &mut Notes,
+) -> Result<Events, Trouble> {
+    let mut reader =
+        LongReader { layout, planned, shape, options, events: Events::default(), names: Vec::new() };
+    let mut fields = Vec::new();
+    for line in Lines::new(text).skip_while(|line| line.number < layout.data_line) {
+        reader.line(line, &mut fields, notes)?;
+    }
+    let mut events = reader.events;
+    let time_plan = match shape.time {
+        TimeSource::Column(at) => &planned.plans[at],
+        TimeSource::DateAndClock(_, at) => &planned.plans[at],
+        TimeSource::Unknown => {
+            return Err(Trouble::new(
+                "signals and values without a time",
+                "a column with the time of each value",
+                "name it in [columns] of the machine file",
+            ));
+        }
+    };
+    events.kind = if time_plan.form == Form::Clock {
+        TimeKind { clock: true, unit_s: 1.0, equal_ok: true }
+    } else {
+        let unit_s = time_unit::size(time_plan, &events.time_raw, notes);
+        let base = events.time_raw.iter().copied().find(|t| t.is_finite()).unwrap_or(0.0);
+        events.time_raw = time_unit::scaled(&events.time_raw, base, unit_s);
+        TimeKind { clock: false, unit_s, equal_ok: true }
+    };
+    Ok(events)
+}
+
+struct LongReader<'a> {
+    layout: &'a Layout<'a>,
+    planned: &'a Planned,
+    shape: Shape,
+    options: &'a ReadOptions<'a>,
+    events: Events,
+    names: Vec<String>,
+}
+
+impl LongReader<'_> {
+    fn line<'t>(
+        &mut self,
+        line: Line<'t>,
+        fields: &mut Vec<Field<'t>>,
+        notes: &mut Notes,
+    ) -> Result<(), Trouble> {
+        if line.text.trim().is_empty() || is_comment(line.text) {
+            return Ok(());
+        }
+        let Shape { signal, value, unit, .. } = self.shape;
+        let columns = self.planned.names.len();
+        let cut = line.text.len() > LONGEST_LINE || split(line.text, self.layout.delimiter, fields).is_err();
+        if cut || fields.len() < columns {
+            let at = column(line.text, line.text.len());
+            self.skip(
+                notes,
+                "short-row",
+                line,
+                at,
+                &format!("{} fields", fields.len()),
+                &format!("{columns} as in the header"),
+            );
+            return Ok(());
+        }
+        if fields[signal].text == self.planned.names[signal] {
+            notes.push(
+                Notice::new("header-again", Level::Note, "the header stands here again")
+                    .at_line(line.number, Some(1)),
+            );
+            return Ok(());
+        }
+        let Some(time) = self.time(fields) else {
+            let field = match self.shape.time {
+                TimeSource::Column(at) | TimeSource::DateAndClock(_, at) => fields[at],
+                TimeSource::Unknown => fields[0],
+            };
+            self.skip(notes, "bad-cell", line, column(line.text, field.start), &quoted(field.text), "a time");
+            return Ok(());
+        };
+        let figure = match number::parse(fields[value].text, self.layout.figures.style) {
+            Cell::Value(v) | Cell::WithUnit(v, _) => v,
+            Cell::Empty | Cell::Missing => f64::NAN,
+            Cell::Bad => {
+                let at = column(line.text, fields[value].start);
+                self.skip(notes, "bad-cell", line, at, &quoted(fields[value].text), "a figure");
+                return Ok(());
+            }
+        };
+        let index = self.signal(fields[signal].text, unit.map(|at| fields[at].text))?;
+        self.events.push(time, index, figure, u32::try_from(line.number).unwrap_or(u32::MAX));
+        Ok(())
+    }
+
+    fn time(&self, fields: &[Field<'_>]) -> Option<f64> {
+        let Planned { plans, order, base_day, .. } = self.planned;
+        let seconds = |at: usize| {
+            let m = moment(fields[at].text, *order)?;
+            Some(m.day.map_or(0, |day| day - base_day) as f64 * 86_400.0 + m.seconds)
+        };
+        match self.shape.time {
+            TimeSource::Column(at) if plans[at].form == Form::Clock => seconds(at),
+            TimeSource::Column(at) => match number::parse(fields[at].text, self.layout.figures.style) {
+                Cell::Value(v) | Cell::WithUnit(v, _) => Some(v),
+                _ => None,
+            },
+            TimeSource::DateAndClock(date, clock) => Some(seconds(date)? + seconds(clock)?),
+            TimeSource::Unknown => None,
+        }
+    }
+
+    /// Number of a signal, planned when it is seen first.
+    fn signal(&mut self, name: &str, unit: Option<&str>) -> Result<u16, Trouble> {
+        if let Some(at) = self.names.iter().position(|n| n == name) {
+            return Ok(u16::try_from(at).unwrap_or(u16::MAX));
+        }
+        if self.names.len() >= MOST_SIGNALS {
+            return Err(Trouble::new(
+                format!("more than {MOST_SIGNALS} different signals"),
+                "one name per signal in the signal column",
+                "check which column holds the names",
+            ));
+        }
+        self.names.push(name.to_owned());
+        let unit = unit.filter(|u| !u.is_empty());
+        self.events.plans.push(plan::plan(name, unit, &["0"], self.options.machine));
+        Ok(u16::try_from(self.names.len() - 1).unwrap_or(u16::MAX))
+    }
+
+    fn skip(&mut self, notes: &mut Notes, code: &str, line: Line<'_>, at: u64, found: &str, expected: &str) {
+        self.events.skipped += 1;
+        if notes.room(code) {
+            let text = format!("found {found}, expected {expected}: the row is left out");
+            notes.push(Notice::new(code, Level::Caution, text).at_line(line.number, Some(at)));
+        } else {
+            notes.count_only(code, Level::Caution);
+        }
+    }
+}

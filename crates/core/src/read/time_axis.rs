@@ -1,0 +1,193 @@
+//! From ordered times to the axis of a recording: rows that share a time are spread, the first sample becomes 0,
+//! gaps are noted.
+//!
+//! A clock that only counts whole seconds gives several rows the same time. They are laid evenly between this time
+//! and the next one: the rows of a logger come at an even pace, and a repeated time says nothing else.
+
+use super::notes::Notes;
+use super::time_order::{Ordered, seconds, usual_step};
+use crate::notice::{Level, Notice};
+
+/// Share of rows that repeat the time above from which the clock, not the rows, is coarse.
+const COARSE_SHARE: f64 = 0.1;
+
+/// The finished axis.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Axis {
+    /// Strictly rising from 0.
+    pub(crate) time_s: Vec<f64>,
+    /// Index of each row in the input.
+    pub(crate) keep: Vec<usize>,
+    /// Rows left out.
+    pub(crate) dropped: usize,
+    /// Remarks for `inspect`.
+    pub(crate) layout: Vec<String>,
+}
+
+/// Finishes the axis.
+pub(crate) fn finish(ordered: Ordered, lines: &[u32], notes: &mut Notes) -> Axis {
+    let Ordered { mut time_s, mut keep, mut dropped, .. } = ordered;
+    let mut layout = Vec::new();
+    let repeats = time_s.windows(2).filter(|w| w[1] <= w[0]).count();
+    if repeats as f64 > COARSE_SHARE * time_s.len() as f64 {
+        let tick = spread(&mut time_s, notes);
+        layout.push(format!(
+            "the clock counts in steps of {}: rows that share a time are spread evenly up to the next step",
+            seconds(tick)
+        ));
+    }
+    if time_s.windows(2).any(|w| w[1] <= w[0]) {
+        dropped += drop_repeats(&mut time_s, &mut keep, lines, notes);
+    }
+    let start = time_s.first().copied().unwrap_or(0.0);
+    time_s.iter_mut().for_each(|t| *t -= start);
+    gaps(&time_s, &keep, lines, notes);
+    Axis { time_s, keep, dropped, layout }
+}
+
+/// Spreads rows that share a time; returns the usual step of the clock.
+fn spread(time_s: &mut [f64], notes: &mut Notes) -> f64 {
+    let runs = runs(time_s);
+    let ticks: Vec<f64> = runs.iter().map(|(start, _)| time_s[*start]).collect();
+    let tick = usual_step(&ticks).unwrap_or(1.0);
+    let mut lengths: Vec<usize> = runs.iter().map(|(_, length)| *length).collect();
+    lengths.sort_unstable();
+    let usual = lengths[lengths.len() / 2].max(1);
+    let pace = tick / usual as f64;
+    let stalled = 3 * usual + 2;
+    let mut late = 0.0;
+    let mut stalls = 0u64;
+    for (index, (start, length)) in runs.iter().enumerate() {
+        let from = ticks[index] + late;
+        if *length > stalled {
+            // The clock stood still; the rows went on at their usual pace.
+            stalls += 1;
+            for row in 0..*length {
+                time_s[start + row] = from + pace * row as f64;
+            }
+            let counted = ticks.get(index + 1).map_or(0.0, |next| next - ticks[index]);
+            late += (pace * *length as f64 - counted).max(0.0);
+            continue;
+        }
+        let room = ticks.get(index + 1).map_or(pace * *length as f64, |next| {
+            (next - ticks[index]).min(1.5 * tick.max(pace * *length as f64))
+        });
+        for row in 0..*length {
+            time_s[start + row] = from + room * row as f64 / *length as f64;
+        }
+    }
+    if stalls > 0 {
+        notes.push(
+            Notice::new(
+                "clock-stood",
+                Level::Note,
+                "the clock stood still while rows were written; they are laid at their usual pace",
+            )
+            .counted(stalls),
+        );
+    }
+    tick
+}
+
+/// Start and length of every run of equal times.
+fn runs(time_s: &[f64]) -> Vec<(usize, usize)> {
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    for (at, time) in time_s.iter().enumerate() {
+        match runs.last_mut() {
+            Some((start, length)) if time_s[*start] == *time => *length += 1,
+            _ => runs.push((at, 1)),
+        }
+    }
+    runs
+}
+
+/// Leaves out rows that repeat the time above.
+fn drop_repeats(time_s: &mut Vec<f64>, keep: &mut Vec<usize>, lines: &[u32], notes: &mut Notes) -> usize {
+    let before = time_s.len();
+    let start = time_s.first().copied().unwrap_or(0.0);
+    let (mut times, mut rows) = (Vec::with_capacity(before), Vec::with_capacity(before));
+    for (time, row) in time_s.iter().zip(keep.iter()) {
+        if times.last().is_none_or(|last| time > last) {
+            times.push(*time);
+            rows.push(*row);
+            continue;
+        }
+        if !notes.room("duplicate-time") {
+            notes.count_only("duplicate-time", Level::Caution);
+            continue;
+        }
+        let text = "found the time of the row above again, expected a later one: the row is left out";
+        let mut notice =
+            Notice::new("duplicate-time", Level::Caution, text).between(time - start, time - start);
+        if let Some(line) = lines.get(*row) {
+            notice = notice.at_line(u64::from(*line), None);
+        }
+        notes.push(notice);
+    }
+    *time_s = times;
+    *keep = rows;
+    before - time_s.len()
+}
+
+/// Notes stretches without rows: longer than five usual steps and half a second.
+fn gaps(time_s: &[f64], keep: &[usize], lines: &[u32], notes: &mut Notes) {
+    let Some(step) = usual_step(time_s) else { return };
+    let longest = (5.0 * step).max(0.5);
+    for (at, pair) in time_s.windows(2).enumerate() {
+        let length = pair[1] - pair[0];
+        if length <= longest {
+            continue;
+        }
+        if !notes.room("gap") {
+            notes.count_only("gap", Level::Note);
+            continue;
+        }
+        let text = format!("no rows for {}; usual are rows every {}", seconds(length), seconds(step));
+        let mut notice = Notice::new("gap", Level::Note, text).between(pair[0], pair[1]);
+        if let Some(line) = keep.get(at + 1).and_then(|row| lines.get(*row)) {
+            notice = notice.at_line(u64::from(*line), None);
+        }
+        notes.push(notice);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn axis(raw: &[f64]) -> (Axis, Vec<Notice>) {
+        let ordered =
+            Ordered { time_s: raw.to_vec(), keep: (0..raw.len()).collect(), dropped: 0, step_s: 1.0 };
+        let lines: Vec<u32> = (2..).take(raw.len()).collect();
+        let mut notes = Notes::default();
+        (finish(ordered, &lines, &mut notes), notes.finish())
+    }
+
+    #[test]
+    fn whole_seconds_are_spread_inside_the_second() {
+        let raw: Vec<f64> = (0..10).flat_map(|s| [f64::from(s); 4]).collect();
+        let (axis, notices) = axis(&raw);
+        assert!(axis.time_s.windows(2).all(|w| (w[1] - w[0] - 0.25).abs() < 1e-12), "{:?}", axis.time_s);
+        assert!(notices.is_empty());
+        assert_eq!(axis.layout.len(), 1);
+    }
+
+    #[test]
+    fn a_single_repeat_is_left_out_and_placed() {
+        let mut raw: Vec<f64> = (0..20).map(f64::from).collect();
+        raw[7] = 6.0;
+        let (axis, notices) = axis(&raw);
+        assert_eq!(axis.time_s.len(), 19);
+        assert_eq!((notices[0].code.as_str(), notices[0].line), ("duplicate-time", Some(9)));
+    }
+
+    #[test]
+    fn a_gap_is_placed() {
+        let raw: Vec<f64> = (0..10).map(f64::from).chain((30..40).map(f64::from)).collect();
+        let (_, notices) = axis(&raw);
+        assert_eq!(
+            (notices[0].start_s, notices[0].end_s, notices[0].line),
+            (Some(9.0), Some(30.0), Some(12))
+        );
+    }
+}

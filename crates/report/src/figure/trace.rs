@@ -1,0 +1,337 @@
+//! The recording over time: the level of each cylinder, the values as logged, the engine speed; what was judged,
+//! what was not and why, and where a screw was turned.
+
+use crate::error::ReportError;
+use crate::figure::canvas::{Anchor, Canvas, Drawing, Drawn, Ink, Point, Rect, draw};
+use crate::figure::marks::{bottom_axis, clipped, hatch, ink, left_axis, marker, muted, spread_out, tag};
+use crate::figure::reduce::{Column, columns, dense, gap_s};
+use crate::figure::scale::{Scale, extent, time_axis, widen};
+use crate::font::text_width;
+use crate::style::{HAIR, LINE, MARKER, NARROW, Paint, SMALL, TEXT};
+
+/// One line of a panel.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Series {
+    /// Cylinder; `None` for what belongs to no single one.
+    pub(crate) cylinder: Option<u32>,
+    /// Values in the unit of the panel, one per time of the panel.
+    pub(crate) values: Vec<f64>,
+}
+
+/// One panel with a time axis of its own values.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Panel {
+    /// What it shows, with its unit.
+    pub(crate) title: String,
+    /// Times, s.
+    pub(crate) time_s: Vec<f64>,
+    /// Lines.
+    pub(crate) series: Vec<Series>,
+    /// Height, CSS pixels.
+    pub(crate) height: f64,
+    /// Whether larger numbers lie below (vacuum).
+    pub(crate) reversed: bool,
+    /// Whether the range follows what was judged, so that the rest may leave the panel.
+    pub(crate) zoomed: bool,
+    /// Whether only the area between the extremes of all series is drawn.
+    pub(crate) filled: bool,
+}
+
+/// A stretch of time with a word.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Stretch {
+    /// Start, s.
+    pub(crate) start_s: f64,
+    /// End, s.
+    pub(crate) end_s: f64,
+    /// Word for it.
+    pub(crate) word: String,
+}
+
+/// What the figure needs.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Trace {
+    /// Length of the recording, s.
+    pub(crate) duration_s: f64,
+    /// Panels from above.
+    pub(crate) panels: Vec<Panel>,
+    /// Judged.
+    pub(crate) windows: Vec<Stretch>,
+    /// Not judged.
+    pub(crate) excluded: Vec<Stretch>,
+    /// Screws turned: time and word.
+    pub(crate) turns: Vec<(f64, String)>,
+    /// Name of the time axis without its unit.
+    pub(crate) time_name: String,
+}
+
+const TITLE: f64 = 24.0;
+const LANE: f64 = 17.0;
+const FOOT: f64 = 46.0;
+
+/// Draws the figure at a width.
+///
+/// # Errors
+/// [`ReportError::Axis`] for a recording without length or values, [`ReportError::Draw`] from the library.
+pub(crate) fn figure(data: &Trace, width: f64) -> Result<Drawing, ReportError> {
+    let narrow = width <= NARROW;
+    let (left, right) = if narrow { (46.0, 52.0) } else { (64.0, 68.0) };
+    let time = Scale::new("time", (0.0, data.duration_s), (left, width - right))?;
+    let words = lanes(data, &time);
+    let turns = turn_lanes(data, &time, width);
+    let strip = LANE * f64::from(words.1 + turns.1) + 12.0;
+    let height = strip + data.panels.iter().map(|p| TITLE + p.height).sum::<f64>() + FOOT;
+    draw("trace", width, height, |canvas| {
+        strip_words(canvas, &words.0, &turns.0, words.1)?;
+        bars(canvas, data, &time, strip)?;
+        let mut y = strip;
+        for panel in &data.panels {
+            let area = Rect { x0: time.from, y0: y + TITLE, x1: time.to, y1: y + TITLE + panel.height };
+            canvas.text((2.0, y + TITLE / 2.0), &panel.title, ink(Paint::Ink, Anchor::Start))?;
+            ground(canvas, data, &time, (area.y0, area.y1))?;
+            draw_panel(canvas, data, panel, &time, area)?;
+            for (t, _) in data.turns.iter().filter(|t| time.holds(t.0)) {
+                dashes_down(canvas, time.px(*t), area.y0, area.y1)?;
+            }
+            y = area.y1;
+        }
+        time_ticks(canvas, data, &time, height - FOOT, narrow)
+    })
+}
+
+/// A word of the strip with its place.
+struct Word {
+    text: String,
+    x: f64,
+    lane: u32,
+    bold: bool,
+    /// Pixels of the stretch it names.
+    span: (f64, f64),
+}
+
+/// Words for windows and exclusions in the first lanes where they fit without touching; what finds no place is left
+/// to the table under the figure.
+fn lanes(data: &Trace, time: &Scale) -> (Vec<Word>, u32) {
+    let mut taken: Vec<Vec<(f64, f64)>> = vec![Vec::new(); 2];
+    let mut words = Vec::new();
+    let judged = data.windows.iter().map(|s| (s, true));
+    let rest = data.excluded.iter().map(|s| (s, false));
+    let mut all: Vec<(&Stretch, bool)> = judged.chain(rest).collect();
+    all.sort_by(|a, b| (b.0.end_s - b.0.start_s).total_cmp(&(a.0.end_s - a.0.start_s)));
+    for (stretch, bold) in all {
+        let Some((a, b)) = pixels(stretch, time) else { continue };
+        let half = text_width(&stretch.word, SMALL, bold) / 2.0 + 4.0;
+        let x = ((a + b) / 2.0).clamp(half, (time.to + 60.0 - half).max(half));
+        let free = |lane: &Vec<(f64, f64)>| lane.iter().all(|(l, r)| x + half <= *l || x - half >= *r);
+        if let Some(lane) = taken.iter().position(free) {
+            taken[lane].push((x - half, x + half));
+            words.push(Word { text: stretch.word.clone(), x, lane: lane as u32, bold, span: (a, b) });
+        }
+    }
+    let used = taken.iter().rposition(|l| !l.is_empty()).map_or(0, |l| l as u32 + 1);
+    (words, used)
+}
+
+fn turn_lanes(data: &Trace, time: &Scale, width: f64) -> (Vec<Word>, u32) {
+    let mut ends: Vec<f64> = Vec::new();
+    let mut words = Vec::new();
+    for (t, text) in data.turns.iter().filter(|t| time.holds(t.0)) {
+        let x = time.px(*t);
+        let half = text_width(text, SMALL, false) / 2.0 + 3.0;
+        let x = x.clamp(half, (width - half).max(half));
+        let lane = ends.iter().position(|end| x - half >= *end).unwrap_or(ends.len());
+        if lane >= 3 {
+            continue;
+        }
+        if lane == ends.len() {
+            ends.push(0.0);
+        }
+        ends[lane] = x + half;
+        words.push(Word { text: text.clone(), x, lane: lane as u32, bold: false, span: (x, x) });
+    }
+    (words, ends.len() as u32)
+}
+
+fn strip_words(canvas: &mut Canvas<'_>, words: &[Word], turns: &[Word], lanes: u32) -> Drawn {
+    for word in words {
+        let y = LANE * (f64::from(word.lane) + 0.5);
+        let paint = if word.bold { Paint::Ink } else { Paint::Muted };
+        canvas.text((word.x, y), &word.text, Ink { size: SMALL, bold: word.bold, paint, anchor: Anchor::Middle })?;
+        let middle = (word.span.0 + word.span.1) / 2.0;
+        if word.lane > 0 || (word.x - middle).abs() > 3.0 {
+            canvas.line((middle, y + 7.0), (middle, y + 7.0 + 3.0), HAIR, Paint::Muted)?;
+        }
+    }
+    for word in turns {
+        let y = LANE * (f64::from(lanes + word.lane) + 0.5);
+        canvas.text((word.x, y), &word.text, muted(Anchor::Middle))?;
+    }
+    Ok(())
+}
+
+fn pixels(stretch: &Stretch, time: &Scale) -> Option<(f64, f64)> {
+    let (a, b) = (stretch.start_s.max(time.low), stretch.end_s.min(time.high));
+    (a.is_finite() && b.is_finite() && b > a).then(|| (time.px(a), time.px(b)))
+}
+
+fn ground(canvas: &mut Canvas<'_>, data: &Trace, time: &Scale, (y0, y1): (f64, f64)) -> Drawn {
+    for stretch in &data.windows {
+        if let Some((x0, x1)) = pixels(stretch, time) {
+            canvas.rect(Rect { x0, y0, x1, y1 }, Paint::Judged, 1.0)?;
+        }
+    }
+    for stretch in &data.excluded {
+        if let Some((x0, x1)) = pixels(stretch, time) {
+            hatch(canvas, Rect { x0, y0, x1, y1 })?;
+        }
+    }
+    Ok(())
+}
+
+/// Bars over what was judged.
+fn bars(canvas: &mut Canvas<'_>, data: &Trace, time: &Scale, y: f64) -> Drawn {
+    for stretch in &data.windows {
+        if let Some((x0, x1)) = pixels(stretch, time) {
+            canvas.line((x0, y), (x1.max(x0 + 1.0), y), 3.0, Paint::Ink)?;
+        }
+    }
+    Ok(())
+}
+
+fn dashes_down(canvas: &mut Canvas<'_>, x: f64, y0: f64, y1: f64) -> Drawn {
+    let mut y = y0;
+    while y < y1 {
+        canvas.line((x, y), (x, (y + 5.0).min(y1)), HAIR, Paint::Ink)?;
+        y += 9.0;
+    }
+    Ok(())
+}
+
+/// Range of a panel: of what was judged where it is zoomed, else of everything.
+fn range(data: &Trace, panel: &Panel) -> Option<(f64, f64)> {
+    let judged = |t: &f64| data.windows.iter().any(|w| *t >= w.start_s && *t <= w.end_s);
+    let mut all: Option<(f64, f64)> = None;
+    for series in &panel.series {
+        let inside = series.values.iter().zip(&panel.time_s).filter(|(_, t)| judged(t)).map(|(v, _)| v);
+        let found = if panel.zoomed { extent(inside) } else { None }.or_else(|| extent(&series.values));
+        all = match (all, found) {
+            (Some(a), Some(b)) => Some((a.0.min(b.0), a.1.max(b.1))),
+            (a, b) => a.or(b),
+        };
+    }
+    all.map(|r| widen(r, if panel.zoomed { 0.35 } else { 0.06 }, r.1.abs().max(r.0.abs()).max(1.0) * 0.01))
+}
+
+fn draw_panel(canvas: &mut Canvas<'_>, data: &Trace, panel: &Panel, time: &Scale, area: Rect) -> Drawn {
+    let Some(range) = range(data, panel) else {
+        return canvas.line((area.x0, area.y1), (area.x1, area.y1), HAIR, Paint::Ink);
+    };
+    let ends = if panel.reversed { (area.y0, area.y1) } else { (area.y1, area.y0) };
+    let scale = Scale::new("trace", range, ends)?;
+    left_axis(canvas, &scale, area.x0, area.x1, &scale.ticks(46.0))?;
+    canvas.line((area.x0, area.y1), (area.x1, area.y1), HAIR, Paint::Grid)?;
+    let gap = gap_s(&panel.time_s);
+    if panel.filled {
+        let all: Vec<&[f64]> = panel.series.iter().map(|s| s.values.as_slice()).collect();
+        return envelope(canvas, &columns(&panel.time_s, &all, time, 1.0, gap), &scale, area);
+    }
+    let mut ends: Vec<(u32, f64)> = Vec::new();
+    for (i, series) in panel.series.iter().enumerate() {
+        let runs = columns(&panel.time_s, &[&series.values], time, 1.0, gap);
+        if dense(panel.time_s.len(), time.to - time.from) {
+            lines(canvas, series, &zigzag(&runs, &scale), area, i)?;
+        } else {
+            lines(canvas, series, &exact(panel, series, time, &scale, gap), area, i)?;
+        }
+        let last = runs.iter().flatten().rev().map(|c| (c.low + c.high) / 2.0).find(|v| scale.holds(*v));
+        if let (Some(c), Some(v)) = (series.cylinder, last) {
+            ends.push((c, scale.px(v)));
+        }
+    }
+    labels(canvas, &ends, area)
+}
+
+/// Every value as a point, split at gaps; used where there are few enough.
+fn exact(panel: &Panel, series: &Series, time: &Scale, scale: &Scale, gap: f64) -> Vec<Vec<Point>> {
+    let mut runs: Vec<Vec<Point>> = Vec::new();
+    let mut last: Option<f64> = None;
+    for (t, v) in panel.time_s.iter().zip(&series.values) {
+        if !(t.is_finite() && v.is_finite() && time.holds(*t)) {
+            last = None;
+            continue;
+        }
+        let point = (time.px(*t), scale.px(*v));
+        match (last, runs.last_mut()) {
+            (Some(before), Some(run)) if t - before <= gap => run.push(point),
+            _ => runs.push(vec![point]),
+        }
+        last = Some(*t);
+    }
+    runs
+}
+
+/// The extremes of each pixel column, one after the other: a line that keeps every peak.
+fn zigzag(runs: &[Vec<Column>], scale: &Scale) -> Vec<Vec<Point>> {
+    let both = |c: &Column| {
+        let (a, b) = (scale.px(c.low), scale.px(c.high));
+        if (a - b).abs() < 0.3 { vec![(c.x, (a + b) / 2.0)] } else { vec![(c.x, a), (c.x, b)] }
+    };
+    runs.iter().map(|run| run.iter().flat_map(both).collect()).collect()
+}
+
+fn lines(canvas: &mut Canvas<'_>, series: &Series, runs: &[Vec<Point>], area: Rect, index: usize) -> Drawn {
+    let paint = series.cylinder.map_or(Paint::Ink, Paint::Line);
+    for run in runs {
+        for part in clipped(run, area) {
+            canvas.path(&part, LINE, paint)?;
+        }
+    }
+    // Markers along the line, staggered from cylinder to cylinder, tell lines apart in black and white.
+    let Some(cylinder) = series.cylinder else { return Ok(()) };
+    let mut next = area.x0 + 30.0 + 23.0 * (index % 6) as f64;
+    for (x, y) in runs.iter().flatten() {
+        if *x >= next && *y >= area.y0 && *y <= area.y1 {
+            marker(canvas, (*x, *y), MARKER * 0.7, cylinder)?;
+            next = x + 150.0;
+        }
+    }
+    Ok(())
+}
+
+fn envelope(canvas: &mut Canvas<'_>, runs: &[Vec<Column>], scale: &Scale, area: Rect) -> Drawn {
+    let y = |v: f64| scale.px(v).clamp(area.y0, area.y1);
+    for run in runs {
+        // A column keeps at least one pixel of height so that a still signal does not vanish.
+        let upper = run.iter().map(|c| (c.x, y(c.high).min(y(c.low)) - 0.5));
+        let lower = run.iter().rev().map(|c| (c.x, y(c.low).max(y(c.high)) + 0.5));
+        let outline: Vec<Point> = upper.chain(lower).collect();
+        if let [(x, top), (_, low)] = outline.as_slice() {
+            let column = Rect { x0: x - 0.5, y0: *top, x1: x + 0.5, y1: *low };
+            canvas.rect(column, Paint::Muted, 0.55)?;
+        } else {
+            canvas.area(&outline, Paint::Muted, 0.55)?;
+        }
+    }
+    Ok(())
+}
+
+fn labels(canvas: &mut Canvas<'_>, ends: &[(u32, f64)], area: Rect) -> Drawn {
+    let wanted: Vec<f64> = ends.iter().map(|e| e.1).collect();
+    let half = TEXT * 0.5;
+    let placed = spread_out(&wanted, TEXT + 3.0, area.y0 + half, area.y1 - half);
+    for ((cylinder, from), y) in ends.iter().zip(placed) {
+        canvas.line((area.x1 + 1.0, *from), (area.x1 + 7.0, y), 0.8, Paint::Mark(*cylinder))?;
+        tag(canvas, (area.x1 + 8.0, y), *cylinder)?;
+    }
+    Ok(())
+}
+
+fn time_ticks(canvas: &mut Canvas<'_>, data: &Trace, time: &Scale, y: f64, narrow: bool) -> Drawn {
+    let axis = time_axis(data.duration_s, (time.to - time.from) / if narrow { 48.0 } else { 70.0 });
+    let whole = axis.step_s % axis.unit_s == 0.0;
+    let places = if whole { 0 } else { usize::from(axis.step_s / axis.unit_s < 0.1) + 1 };
+    let ticks = time.at_steps(axis.step_s, |t| crate::digits::fixed(t / axis.unit_s, places));
+    bottom_axis(canvas, time, y, &ticks)?;
+    let name = format!("{}, {}", data.time_name, axis.name);
+    canvas.text(((time.from + time.to) / 2.0, y + 34.0), &name, ink(Paint::Ink, Anchor::Middle))
+}

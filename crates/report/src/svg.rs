@@ -1,0 +1,164 @@
+//! From stand-in colours to a finished SVG: one for picture files, one for pages.
+
+use std::fmt::Write;
+
+use crate::figure::canvas::Drawing;
+use crate::style::{Paint, SUB, second_set};
+
+/// A file of its own: real colours on white, size in pixels.
+pub(crate) fn standalone(drawing: &Drawing) -> String {
+    let mut out = String::with_capacity(drawing.svg.len() + 512);
+    let _ = write!(
+        out,
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{}\" height=\"{}\" viewBox=\"0 0 {} {}\">\n",
+        drawing.width,
+        drawing.height,
+        drawing.width * SUB,
+        drawing.height * SUB
+    );
+    let body = body(&drawing.svg);
+    let white = Paint::Paper.on_paper();
+    let _ = write!(out, "<rect width=\"100%\" height=\"100%\" fill=\"{white}\"/>\n");
+    replace(body, &mut out, |paint, out| {
+        let _ = write!(out, "\"{}\"", paint.on_paper());
+        dashes(paint, out);
+    });
+    out
+}
+
+/// For a page: CSS variables, a class per cylinder, no fixed size, `alt` as the name of the picture.
+pub(crate) fn inline(drawing: &Drawing, class: &str, alt: &str) -> String {
+    let mut out = String::with_capacity(drawing.svg.len() + 1024);
+    let _ = write!(
+        out,
+        "<svg class=\"{class}\" role=\"img\" aria-label=\"{}\" viewBox=\"0 0 {} {}\">\n",
+        escape(alt),
+        drawing.width * SUB,
+        drawing.height * SUB
+    );
+    replace(body(&drawing.svg), &mut out, |paint, out| {
+        let _ = write!(out, "\"{}\"", paint.in_page());
+        if let Some(c) = paint.cylinder() {
+            let _ = write!(out, " class=\"cy cy{c}\"");
+        }
+        dashes(paint, out);
+    });
+    out
+}
+
+fn dashes(paint: Paint, out: &mut String) {
+    if let Paint::Line(c) = paint
+        && second_set(c)
+    {
+        let _ = write!(out, " stroke-dasharray=\"{} {}\"", 6.0 * SUB, 3.0 * SUB);
+    }
+}
+
+/// What stands inside the root element, with its closing tag.
+fn body(svg: &str) -> &str {
+    svg.find(">\n").map_or("", |at| &svg[at + 2..])
+}
+
+/// Copies `body` and hands every stand-in colour to `put`, which writes the quoted value.
+fn replace(body: &str, out: &mut String, put: impl Fn(Paint, &mut String)) {
+    let mut rest = body;
+    while let Some(at) = rest.find("\"#") {
+        let (before, from) = rest.split_at(at);
+        push_compact(before, out);
+        let paint = from.get(2..9).filter(|s| s.ends_with('"')).and_then(|s| parse(&s[..6]));
+        match paint {
+            Some(paint) => {
+                put(paint, out);
+                rest = &from[9..];
+            }
+            None => {
+                out.push_str("\"#");
+                rest = &from[2..];
+            }
+        }
+    }
+    push_compact(rest, out);
+}
+
+/// Drops what says nothing: full opacity, blanks before the end of a list of points, absent strokes.
+fn push_compact(text: &str, out: &mut String) {
+    let mut rest = text;
+    const EMPTY: [&str; 3] = [" opacity=\"1\"", " stroke=\"none\"", " stroke-width=\"0\""];
+    'outer: while !rest.is_empty() {
+        let Some(at) = rest.find([' ']) else { break };
+        out.push_str(&rest[..at]);
+        rest = &rest[at..];
+        // Only surfaces are see-through here; opacity of a whole element would cost a layer of its own.
+        if let Some(after) = rest.strip_prefix(" opacity=") {
+            if !after.starts_with("\"1\"") {
+                out.push_str(" fill-opacity=");
+                rest = after;
+                continue;
+            }
+        }
+        for empty in EMPTY {
+            if let Some(after) = rest.strip_prefix(empty) {
+                rest = after;
+                continue 'outer;
+            }
+        }
+        if let Some(after) = rest.strip_prefix(" \"") {
+            out.push('"');
+            rest = after;
+            continue;
+        }
+        out.push(' ');
+        rest = &rest[1..];
+    }
+    out.push_str(rest);
+}
+
+fn parse(hex: &str) -> Option<Paint> {
+    let n = u32::from_str_radix(hex, 16).ok()?;
+    Paint::from_stand_in(((n >> 16) as u8, (n >> 8) as u8, n as u8))
+}
+
+/// Escapes a text for an attribute or an element.
+pub(crate) fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '&' => out.push_str("&amp;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            c if c.is_control() => out.push('\u{fffd}'),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::figure::canvas::{Anchor, Ink, draw};
+
+    fn sample() -> Drawing {
+        draw("test", 100.0, 50.0, |c| {
+            c.path(&[(0.0, 0.0), (10.0, 10.0)], 1.0, Paint::Line(8))?;
+            let ink = Ink { size: 12.0, bold: false, paint: Paint::Label(8), anchor: Anchor::Start };
+            c.text((10.0, 10.0), "<script>\"#C1081D\"", ink)
+        })
+        .unwrap()
+    }
+
+    #[test]
+    fn no_stand_in_is_left_and_text_is_escaped() {
+        for svg in [standalone(&sample()), inline(&sample(), "wide", "a \"quoted\" <alt>")] {
+            assert!(!svg.contains("<script>"), "{svg}");
+            assert!(!svg.replace("&quot;#C1081D&quot;", "").contains("1D\""), "{svg}");
+            assert!(svg.contains("stroke-dasharray"), "{svg}");
+            assert!(svg.trim_end().ends_with("</svg>"));
+        }
+        assert!(inline(&sample(), "wide", "").contains("class=\"cy cy8\""));
+        assert!(standalone(&sample()).contains("#D55E00"));
+    }
+}

@@ -1,0 +1,172 @@
+//! What next, and what not to do.
+
+use evenpull_core::notice::Level;
+use evenpull_core::result::{CylinderResult, FurtherTurning, Undecided, Verdict};
+
+use crate::digits;
+use crate::texts::cylinders;
+use crate::texts::verdict::Case;
+
+/// What next.
+pub(crate) fn next(case: &Case<'_>) -> Vec<String> {
+    let mut lines = Vec::new();
+    if !case.review.trouble_codes.is_empty() {
+        lines.push(
+            "Trouble codes are stored: find and clear up their cause first, then record again; the result below may be one of its effects."
+                .to_owned(),
+        );
+    }
+    if case.review.notices.iter().any(|n| n.code == "overheating") {
+        lines.push("The engine grew too hot: let it cool before anything else.".to_owned());
+    }
+    match case.review.verdict {
+        Verdict::Within => within(case, &mut lines),
+        Verdict::Outside => outside(case, &mut lines),
+        Verdict::CannotTell => open(case, &mut lines),
+        Verdict::NotApplicable => lines.push(
+            "Record the pressure of every cylinder, each in a column of its own, together with the engine speed."
+                .to_owned(),
+        ),
+    }
+    lines
+}
+
+fn within(case: &Case<'_>, lines: &mut Vec<String>) {
+    for c in &case.named {
+        lines.push(if case.mixture_only(c) { fuel(c) } else { look(c) });
+    }
+    lines.push("Leave the adjusters as they are and keep this recording: the next visit is compared with it.".to_owned());
+}
+
+fn outside(case: &Case<'_>, lines: &mut Vec<String>) {
+    match case.review.further_turning {
+        Some(FurtherTurning::NotTheCure) => {
+            for c in &case.named {
+                lines.push(look(c));
+            }
+            lines.push("Turn no adjuster until that is found: turning would only hide it.".to_owned());
+            return;
+        }
+        Some(FurtherTurning::WithinNoise) => {
+            lines.push(
+                "Stop turning: what is left is smaller than this recording can measure. Record a longer idle before going on."
+                    .to_owned(),
+            );
+            return;
+        }
+        _ => {}
+    }
+    if case.twin() {
+        lines.push(
+            "Look for a leak at both first (boots, hose nipples, caps). Then bring one towards the other, or name the one without adjuster as reference in the machine file."
+                .to_owned(),
+        );
+    }
+    for c in case.named.iter().filter(|_| !case.twin()) {
+        lines.push(if case.mixture_only(c) { fuel(c) } else { turn(c) });
+    }
+    if case.named.is_empty() && !case.twin() {
+        lines.push("Check linkage and boots of all cylinders, then bring the highest and the lowest towards the middle.".to_owned());
+    }
+    lines.push("Wait 15 s after each turn, then record 60 s of idle, hands off, and compare.".to_owned());
+}
+
+fn turn(c: &CylinderResult) -> String {
+    let n = c.cylinder;
+    if c.deviation_kpa.is_some_and(|d| d.value < 0.0) {
+        format!("Cylinder {n}: look for dirt on its plate and for a cable or link that holds it. If it is clean and free, open it a little at its adjuster.")
+    } else {
+        format!("Cylinder {n}: look for a leak between plate and cylinder first (boot, hose nipple, missing cap). If it is tight, close its plate a little at its adjuster.")
+    }
+}
+
+fn look(c: &CylinderResult) -> String {
+    format!(
+        "Cylinder {}: look for the cause that its evidence points to (leak behind the plate, valve clearance, compression, sensor) before anything is turned.",
+        c.cylinder
+    )
+}
+
+fn fuel(c: &CylinderResult) -> String {
+    format!(
+        "Cylinder {}: its pressure is even, so look at its fuel and spark (injector or jet, mixture screw, plug), not at its plate.",
+        c.cylinder
+    )
+}
+
+fn open(case: &Case<'_>, lines: &mut Vec<String>) {
+    lines.push(match case.review.undecided_because {
+        Some(Undecided::Scatter) => match case.review.seconds_to_decide.filter(|s| s.is_finite()) {
+            Some(s) => format!("Record about {} of warm idle, hands off: that would decide it.", digits::duration(s.ceil())),
+            None => "Record several minutes of warm idle, hands off.".to_owned(),
+        },
+        Some(Undecided::Resolution) => {
+            "Log the pressures in a finer step (a smaller unit, or one more decimal), then record again.".to_owned()
+        }
+        Some(Undecided::Bias) => {
+            "Record again with 15 s of key on, engine off, at the start: every sensor then shows its own zero. Swapping two sensors and repeating settles the rest."
+                .to_owned()
+        }
+        Some(Undecided::Aliasing) => {
+            let rate = case.review.pulse.as_ref().map(|p| p.rate_hz).filter(|r| r.is_finite());
+            match rate {
+                Some(r) => format!(
+                    "Each cylinder pulses {} times a second. Log at least {} rows a second, or put a restrictor and a longer hose in each line so that only the mean is left.",
+                    digits::short(r),
+                    digits::short((r * 20.0 / 10.0).ceil() * 10.0)
+                ),
+                None => "Log many more rows a second, or put a restrictor and a longer hose in each line.".to_owned(),
+            }
+        }
+        Some(Undecided::Signal) => {
+            "Find out what the logger's figure stands for and say so in the machine file (pressure_is); a logger that averages over the cycle is best.".to_owned()
+        }
+        Some(Undecided::Windows) => {
+            "Record 60 s of warm, steady idle with nobody touching the throttle and no load switching.".to_owned()
+        }
+        Some(Undecided::Sensor) => {
+            "See to the sensors named in the notices, or name unit and kind of the columns in the machine file, then record again.".to_owned()
+        }
+        None => "Record 60 s of warm idle, hands off, after 15 s of key on, engine off.".to_owned(),
+    });
+}
+
+/// What not to do.
+pub(crate) fn not_to_do(case: &Case<'_>) -> Vec<String> {
+    let mut lines = Vec::new();
+    let named: Vec<u32> = case.named.iter().map(|c| c.cylinder).collect();
+    let rest: Vec<u32> = case.live.iter().copied().filter(|c| !named.contains(c)).collect();
+    match case.review.verdict {
+        Verdict::Outside if case.twin() => {
+            lines.push("Do not turn both at once: one at a time, and the speed back to its band.".to_owned());
+        }
+        Verdict::Outside => {
+            if !rest.is_empty() && !named.is_empty() {
+                lines.push(format!("Do not turn {}: a healthy cylinder adjusted to a sick one makes two.", cylinders(&rest)));
+            }
+            if let Some(u) = smallest_step(case) {
+                lines.push(format!("Do not chase differences below {u}: this recording cannot see them."));
+            }
+        }
+        Verdict::Within => {
+            lines.push("Do not turn anything to make the dots meet: what is left is inside the limit.".to_owned());
+        }
+        Verdict::CannotTell | Verdict::NotApplicable => {
+            lines.push("Do not turn any adjuster on the strength of this recording.".to_owned());
+        }
+    }
+    if case.rule_of_thumb() && case.review.verdict == Verdict::Outside {
+        lines.push("Do not condemn the machine on this limit alone: it is a rule of thumb.".to_owned());
+    }
+    if case.review.notices.iter().any(|n| n.level == Level::Fault) {
+        lines.push("Do not pass over the faults listed under the notices.".to_owned());
+    }
+    lines.push("Do not work on the running engine without the cautions at the end of this page.".to_owned());
+    lines
+}
+
+fn smallest_step(case: &Case<'_>) -> Option<String> {
+    let u = case.review.spread_kpa?.u;
+    (u.is_finite() && u > 0.0)
+        .then(|| format!("{} {}", digits::value(case.unit.width(u), case.unit.width(u)), case.unit.name()))
+}

@@ -1,0 +1,72 @@
+//! Headings, captions and standing sentences of the pages.
+
+use crate::units::DisplayUnit;
+
+/// What every page says about how far its method has been proven.
+pub(crate) const CHECKED: &str =
+    "Checked on simulated engines; no open per-cylinder recording with known truth exists.";
+
+/// Heading of the part with the numbers of a plain display.
+pub(crate) const DISPLAY_HEADING: &str = "What your display would have shown";
+
+/// Sentence before the table of a plain display.
+pub(crate) fn display_intro(bias: bool, excluded: bool) -> String {
+    let mut removed = Vec::new();
+    if bias {
+        removed.push("the zero error of each sensor, because at key on, engine off every sensor must read the barometer and did not");
+    }
+    if excluded {
+        removed.push("the stretches not judged (see the trace), because only steady warm running compares cylinder with cylinder");
+    }
+    let tail = match removed.as_slice() {
+        [] => "Nothing had to be removed from it but the fraction of a pulse at both ends of each window.".to_owned(),
+        parts => format!("Removed from it: {}.", parts.join("; and ")),
+    };
+    format!("A display that averages the whole recording would have shown the figures in the first column. {tail}")
+}
+
+/// Caption of the first figure.
+pub(crate) fn deviations_caption(reference: &str, limit: &str, rule_of_thumb: bool, found: bool) -> String {
+    let whose = if rule_of_thumb { "a rule of thumb, not the maker's figure" } else { "from the machine file" };
+    let rings = if found { " Small rings above: as found, before the first turn." } else { "" };
+    format!(
+        "Each dot is one cylinder against {reference}, with its 95 % interval. The shaded band is as wide as the limit on the spread ({limit}, {whose}) and lies where it holds the most cylinders: a dot outside it is out of step.{rings}"
+    )
+}
+
+/// Caption of the trace.
+pub(crate) fn trace_caption(level: bool, turns: bool) -> String {
+    let what = if level { "The level is the pressure with the pulses averaged out." } else { "Values as logged." };
+    let turned = if turns { " Broken vertical lines: a screw was turned." } else { "" };
+    format!("{what} Black bars and the plain ground under them: judged. Hatched: not judged, with the reason.{turned}")
+}
+
+/// Caption of the averaged pulse.
+pub(crate) fn pulse_caption(aligned: bool, refill: bool) -> String {
+    let from = if aligned {
+        "Laid over each other from the start of the refill"
+    } else {
+        "By crank phase"
+    };
+    let heavy = if refill {
+        " The heavy part is the straight refill while the plate is choked: the steeper it is, the more air passes the plate."
+    } else {
+        ""
+    };
+    format!("{from}; the pale band is one standard deviation from cycle to cycle.{heavy}")
+}
+
+/// Words at the two ends of the deviation axis.
+pub(crate) fn ends(unit: &DisplayUnit) -> (String, String) {
+    if unit.vacuum() {
+        ("more vacuum, less air".to_owned(), "less vacuum, more air".to_owned())
+    } else {
+        ("lower pressure, less air".to_owned(), "higher pressure, more air".to_owned())
+    }
+}
+
+/// Axis of the deviations.
+pub(crate) fn deviation_axis(unit: &DisplayUnit, reference: &str) -> String {
+    let what = if unit.vacuum() { "vacuum" } else { "pressure" };
+    format!("{what} against {reference}, {}", unit.name())
+}

@@ -1,0 +1,252 @@
+//! The verdict in words a customer follows: headline, which cylinder, which way, how far, how sure.
+
+use evenpull_core::result::{Basis, Class, CylinderResult, Reference, Review, Undecided, Verdict};
+
+use crate::digits;
+use crate::texts::{capital, count_word, cylinders, labels};
+use crate::units::DisplayUnit;
+
+/// One result seen through the eyes of the words: who is named, and in which unit it is said.
+#[derive(Debug, Clone)]
+pub(crate) struct Case<'a> {
+    /// The result.
+    pub(crate) review: &'a Review,
+    /// How pressures are shown.
+    pub(crate) unit: DisplayUnit,
+    /// Cylinders whose class says that something is off.
+    pub(crate) named: Vec<&'a CylinderResult>,
+    /// Cylinders with a pressure.
+    pub(crate) live: Vec<u32>,
+}
+
+impl<'a> Case<'a> {
+    /// Looks at a result.
+    pub(crate) fn new(review: &'a Review, unit: DisplayUnit) -> Self {
+        let off = |c: &&CylinderResult| matches!(c.class, Class::Lean | Class::Rich | Class::Imbalanced);
+        let live = |c: &&CylinderResult| c.deviation_kpa.is_some() || c.pressure_kpa.is_some();
+        Self {
+            review,
+            unit,
+            named: review.cylinders.iter().filter(off).collect(),
+            live: review.cylinders.iter().filter(live).map(|c| c.cylinder).collect(),
+        }
+    }
+
+    /// Two live cylinders and none of them the reference: one recording cannot tell which of the two moved.
+    pub(crate) fn twin(&self) -> bool {
+        self.live.len() == 2 && !matches!(self.review.machine.reference, Reference::Cylinder(_))
+    }
+
+    /// Whether the limit is the rule of thumb.
+    pub(crate) fn rule_of_thumb(&self) -> bool {
+        self.review.machine.limit_source != "machine-file"
+    }
+
+    /// A cylinder whose measured mixture is off while its pressure is not.
+    pub(crate) fn mixture_only(&self, c: &CylinderResult) -> bool {
+        let even = c.deviation_kpa.is_none_or(|d| d.value.abs() <= self.review.machine.limit_kpa / 2.0);
+        c.basis == Basis::Measured && even
+    }
+
+    fn than(&self) -> String {
+        match self.review.machine.reference {
+            Reference::Cylinder(c) => format!("cylinder {c}"),
+            Reference::Group(_) => "the others".to_owned(),
+        }
+    }
+
+    /// `pulls less vacuum than the others`, `has a higher pressure than the others`.
+    fn direction(&self, deviation_kpa: f64) -> String {
+        let than = self.than();
+        match (self.unit.vacuum(), deviation_kpa > 0.0) {
+            (true, true) => format!("pulls less vacuum than {than}"),
+            (true, false) => format!("pulls more vacuum than {than}"),
+            (false, true) => format!("idles at a higher pressure than {than}"),
+            (false, false) => format!("idles at a lower pressure than {than}"),
+        }
+    }
+}
+
+/// The headline of the page.
+pub(crate) fn headline(case: &Case<'_>) -> String {
+    let all = if case.live.len() > 1 { format!("The {} cylinders", count_word(case.live.len())) } else { String::new() };
+    match case.review.verdict {
+        Verdict::NotApplicable => "There are no two cylinders to compare in this recording".to_owned(),
+        Verdict::CannotTell => "This recording cannot tell whether the cylinders pull evenly".to_owned(),
+        Verdict::Within => match case.named.as_slice() {
+            [] => format!("{all} pull evenly"),
+            [one] => format!("{all} pull evenly, but cylinder {} {}", one.cylinder, off_word(one)),
+            _ => format!("{all} pull evenly, but not all run alike"),
+        },
+        Verdict::Outside => match case.named.as_slice() {
+            _ if case.twin() => "The two cylinders pull unevenly".to_owned(),
+            [] => format!("{all} pull unevenly"),
+            [one] => match one.deviation_kpa {
+                Some(d) => format!("Cylinder {} {}", one.cylinder, case.direction(d.value)),
+                None => format!("Cylinder {} {}", one.cylinder, off_word(one)),
+            },
+            many => {
+                let numbers: Vec<u32> = many.iter().map(|c| c.cylinder).collect();
+                format!("{} are out of step with the rest", capital(&cylinders(&numbers)))
+            }
+        },
+    }
+}
+
+fn off_word(c: &CylinderResult) -> &'static str {
+    match (c.class, c.basis) {
+        (Class::Lean, Basis::Measured) => "runs lean (measured)",
+        (Class::Lean, _) => "tends to run lean (inferred)",
+        (Class::Rich, Basis::Measured) => "runs rich (measured)",
+        (Class::Rich, _) => "tends to run rich (inferred)",
+        _ => "breathes differently",
+    }
+}
+
+/// Which cylinder.
+pub(crate) fn which(case: &Case<'_>) -> Vec<String> {
+    let numbers: Vec<u32> = case.named.iter().map(|c| c.cylinder).collect();
+    match case.review.verdict {
+        Verdict::NotApplicable => vec!["None: it takes at least two cylinder pressures to compare.".to_owned()],
+        Verdict::Outside if case.twin() => vec![
+            "One of the two. A twin without a reference cylinder shows that they differ, not which of them moved."
+                .to_owned(),
+        ],
+        Verdict::Outside if numbers.is_empty() => {
+            vec!["No single one: the spread is outside the limit, and no cylinder stands apart from the rest.".to_owned()]
+        }
+        Verdict::CannotTell if numbers.is_empty() => {
+            let open: Vec<u32> = case
+                .review
+                .cylinders
+                .iter()
+                .filter(|c| c.class == Class::Undecided && c.deviation_kpa.is_some())
+                .map(|c| c.cylinder)
+                .collect();
+            if open.is_empty() || open.len() == case.live.len() {
+                vec!["Cannot be said.".to_owned()]
+            } else {
+                vec![format!("Open for {}; the others are even.", cylinders(&open))]
+            }
+        }
+        _ if numbers.is_empty() => vec!["None stands out.".to_owned()],
+        _ => {
+            let rest: Vec<u32> = case.live.iter().copied().filter(|c| !numbers.contains(c)).collect();
+            let mut line = format!("{}.", capital(&cylinders(&numbers)));
+            if !rest.is_empty() && case.review.verdict == Verdict::Outside {
+                line += &format!(" Nothing here speaks against {}.", cylinders(&rest));
+            }
+            vec![line]
+        }
+    }
+}
+
+/// Which way and how far.
+pub(crate) fn how_far(case: &Case<'_>) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    if case.twin() && case.review.verdict == Verdict::Outside {
+        if let Some(s) = case.review.spread_kpa {
+            lines.push(format!("They differ by {} {}.", case.unit.width_text(s), case.unit.name()));
+        }
+    } else {
+        lines.extend(case.named.iter().filter_map(|c| one_way(case, c)));
+    }
+    if lines.is_empty() {
+        lines.push(match case.review.spread_kpa {
+            Some(s) => format!(
+                "Highest and lowest cylinder are {} {} apart.",
+                case.unit.width_text(s),
+                case.unit.name()
+            ),
+            None => "No spread could be computed.".to_owned(),
+        });
+    }
+    if let (Some(found), Some(left)) = (&case.review.as_found, case.review.spread_kpa)
+        && let Some(spread) = found.spread_kpa
+    {
+        lines.push(format!(
+            "Spread as found {}, as left {} {}.",
+            case.unit.width_text(spread),
+            case.unit.width_text(left),
+            case.unit.name()
+        ));
+    }
+    lines
+}
+
+fn one_way(case: &Case<'_>, c: &CylinderResult) -> Option<String> {
+    if case.mixture_only(c) {
+        let lambda = c.lambda.map(|l| format!(", lambda {}", digits::plus_minus(l.value, l.u))).unwrap_or_default();
+        return Some(format!("Cylinder {} {}{lambda}; its pressure is even.", c.cylinder, off_word(c)));
+    }
+    let d = c.deviation_kpa?;
+    let amount = digits::plus_minus(case.unit.width(d.value.abs()), case.unit.width(d.u));
+    let (way, meaning) = match (case.unit.vacuum(), d.value > 0.0) {
+        (true, true) => ("less vacuum", "more air gets in"),
+        (true, false) => ("more vacuum", "less air gets in"),
+        (false, true) => ("higher pressure (less vacuum)", "more air gets in"),
+        (false, false) => ("lower pressure (more vacuum)", "less air gets in"),
+    };
+    let meaning = if c.class == Class::Imbalanced { String::new() } else { format!(": {meaning}") };
+    let class = match (c.class, c.basis) {
+        (Class::Lean | Class::Rich, Basis::Measured) => format!(". It {}", off_word(c)),
+        (Class::Lean | Class::Rich, _) => format!(". It {}; nothing here measured the mixture", off_word(c)),
+        _ => String::new(),
+    };
+    let from = match case.review.machine.reference {
+        Reference::Cylinder(n) => format!("than cylinder {n}"),
+        Reference::Group(_) => "than the middle of the group".to_owned(),
+    };
+    Some(format!("Cylinder {}: {amount} {} {way} {from}{meaning}{class}.", c.cylinder, case.unit.name()))
+}
+
+/// How sure.
+pub(crate) fn how_sure(case: &Case<'_>) -> Vec<String> {
+    let limit = case.unit.limit_text(case.review.machine.limit_kpa);
+    let whose = if case.rule_of_thumb() {
+        "a rule of thumb of the trade, not the maker's figure, which overrides it"
+    } else {
+        "from the machine file"
+    };
+    let mut lines = Vec::new();
+    if let Some(s) = case.review.spread_kpa {
+        let against = match case.review.verdict {
+            Verdict::Within => "inside the limit even with its uncertainty",
+            Verdict::Outside => "outside the limit even with its uncertainty",
+            _ => "too close to the limit for its uncertainty",
+        };
+        lines.push(format!(
+            "The spread is {} {}, {against}. The limit is {limit}: {whose}.",
+            case.unit.width_text(s),
+            case.unit.name()
+        ));
+        lines.push("The figure after ± covers the true value about 95 times in 100 (k = 2).".to_owned());
+    } else if case.review.verdict != Verdict::NotApplicable {
+        lines.push(format!("There is no spread to hold against the limit of {limit} ({whose})."));
+    }
+    if let Some(why) = case.review.undecided_because {
+        lines.push(undecided(why).to_owned());
+    }
+    if lines.is_empty() {
+        lines.push("Nothing was judged, so nothing is claimed.".to_owned());
+    }
+    lines
+}
+
+/// What keeps the verdict open.
+pub(crate) fn undecided(why: Undecided) -> &'static str {
+    match why {
+        Undecided::Scatter => "What keeps it open is the scatter of the engine: a longer idle would settle it.",
+        Undecided::Resolution => "What keeps it open is the coarse step of the logged values.",
+        Undecided::Bias => "What keeps it open is the zero and gain error that the sensors may have.",
+        Undecided::Aliasing => "What keeps it open is that the rows are too far apart to carry the pulses.",
+        Undecided::Signal => "What keeps it open is that the file does not say what the logged figure stands for (mean of the cycle, its minimum, or one crank angle).",
+        Undecided::Windows => "What keeps it open is that no stretch of steady warm idle was found.",
+        Undecided::Sensor => "What keeps it open is that too few sensors deliver, or that their kind is not known.",
+    }
+}
+
+/// One line for a terminal: verdict and file.
+pub(crate) fn terminal_head(case: &Case<'_>) -> &'static str {
+    labels::verdict(case.review.verdict)
+}

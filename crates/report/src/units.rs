@@ -1,0 +1,214 @@
+//! Pressures in the unit of the reader.
+//!
+//! Results are kPa absolute; a person reads them in the unit and the kind (absolute, vacuum, gauge) of their own
+//! recording. Factors: NIST SP 811 (2008), Appendix B (conventional millimetre, centimetre and inch of mercury,
+//! conventional inch of water, pound-force per square inch).
+
+use evenpull_core::analysis::Context;
+use evenpull_core::recording::PressureKind;
+use evenpull_core::result::Measured;
+
+use crate::digits;
+
+/// A unit of pressure that pages can show.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum PageUnit {
+    /// Kilopascal.
+    Kpa,
+    /// Hectopascal.
+    Hpa,
+    /// Millibar.
+    Mbar,
+    /// Bar.
+    Bar,
+    /// Pascal.
+    Pa,
+    /// Conventional millimetre of mercury.
+    Mmhg,
+    /// Conventional centimetre of mercury.
+    Cmhg,
+    /// Conventional inch of mercury.
+    Inhg,
+    /// Conventional inch of water.
+    Inh2o,
+    /// Pound-force per square inch.
+    Psi,
+}
+
+/// Unit, its spelling, kPa in one of it, decimals where no uncertainty sets them.
+const TABLE: [(PageUnit, &str, f64, usize); 10] = [
+    (PageUnit::Kpa, "kPa", 1.0, 1),
+    (PageUnit::Hpa, "hPa", 0.1, 0),
+    (PageUnit::Mbar, "mbar", 0.1, 0),
+    (PageUnit::Bar, "bar", 100.0, 3),
+    (PageUnit::Pa, "Pa", 0.001, 0),
+    (PageUnit::Mmhg, "mmHg", 0.133_322_4, 0),
+    (PageUnit::Cmhg, "cmHg", 1.333_224, 1),
+    (PageUnit::Inhg, "inHg", 3.386_389, 2),
+    (PageUnit::Inh2o, "inH2O", 0.249_088_9, 1),
+    (PageUnit::Psi, "psi", 6.894_757, 2),
+];
+
+impl PageUnit {
+    /// The unit of a spelling, upper or lower case; `None` for what is no pressure unit (volts, per cent).
+    #[must_use]
+    pub fn parse(name: &str) -> Option<Self> {
+        TABLE.iter().find(|row| row.1.eq_ignore_ascii_case(name.trim())).map(|row| row.0)
+    }
+
+    /// Spelling on the page.
+    #[must_use]
+    pub fn name(self) -> &'static str {
+        self.row().1
+    }
+
+    fn row(self) -> &'static (PageUnit, &'static str, f64, usize) {
+        TABLE.iter().find(|row| row.0 == self).unwrap_or(&TABLE[0])
+    }
+}
+
+/// How one page shows pressures: unit, kind and the barometer that turns one kind into the other.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DisplayUnit {
+    unit: PageUnit,
+    kind: PressureKind,
+    barometer_kpa: Option<f64>,
+}
+
+impl DisplayUnit {
+    /// Unit as asked for, else the recording's own (kPa where that is no pressure unit); kind as logged, absolute
+    /// where it is not known.
+    #[must_use]
+    pub fn choose(asked: Option<PageUnit>, context: &Context, barometer_kpa: Option<f64>) -> Self {
+        Self {
+            unit: asked.or_else(|| PageUnit::parse(&context.pressure_unit)).unwrap_or(PageUnit::Kpa),
+            kind: context.pressure_kind.unwrap_or(PressureKind::Absolute),
+            barometer_kpa: barometer_kpa.filter(|b| b.is_finite()),
+        }
+    }
+
+    /// Spelling of the unit.
+    #[must_use]
+    pub fn name(&self) -> &'static str {
+        self.unit.name()
+    }
+
+    /// Whether pressures are shown as vacuum.
+    #[must_use]
+    pub fn vacuum(&self) -> bool {
+        self.kind == PressureKind::Vacuum
+    }
+
+    /// What the axis of a level is called: `vacuum`, `pressure (gauge)`, `pressure (absolute)`.
+    #[must_use]
+    pub fn level_name(&self) -> &'static str {
+        match self.kind {
+            PressureKind::Vacuum => "vacuum",
+            PressureKind::Gauge => "gauge pressure",
+            PressureKind::Absolute => "absolute pressure",
+        }
+    }
+
+    /// A difference of absolute pressures in this unit; a vacuum difference has the other sign.
+    #[must_use]
+    pub fn difference(&self, kpa: f64) -> f64 {
+        let scaled = kpa / self.unit.row().2;
+        if self.vacuum() { -scaled } else { scaled }
+    }
+
+    /// A width (uncertainty, limit, spread) in this unit: never changes sign.
+    #[must_use]
+    pub fn width(&self, kpa: f64) -> f64 {
+        kpa / self.unit.row().2
+    }
+
+    /// An absolute pressure in this unit and kind. Without a barometer the series of a vacuum or gauge recording are
+    /// in the logged kind already and are only scaled.
+    #[must_use]
+    pub fn level(&self, kpa: f64) -> f64 {
+        match (self.kind, self.barometer_kpa) {
+            (PressureKind::Vacuum, Some(b)) => self.width(b - kpa),
+            (PressureKind::Gauge, Some(b)) => self.width(kpa - b),
+            _ => self.width(kpa),
+        }
+    }
+
+    /// A pressure in the logged kind, in this unit.
+    #[must_use]
+    pub fn as_logged(&self, kpa: f64) -> f64 {
+        self.width(kpa)
+    }
+
+    /// Whether a level that falls towards the bottom of a figure has the larger number: vacuum, so that more air is
+    /// up in every figure.
+    #[must_use]
+    pub fn downwards(&self) -> bool {
+        self.vacuum()
+    }
+
+    /// Decimals of a level that comes without an uncertainty.
+    #[must_use]
+    pub fn decimals(&self) -> usize {
+        self.unit.row().3
+    }
+
+    /// `+2.43 ± 0.31` of a deviation.
+    pub(crate) fn deviation_text(&self, d: Measured) -> String {
+        digits::signed_plus_minus(self.difference(d.value), self.width(d.u))
+    }
+
+    /// `2.43 ± 0.31` of a width.
+    pub(crate) fn width_text(&self, d: Measured) -> String {
+        digits::plus_minus(self.width(d.value), self.width(d.u))
+    }
+
+    /// `38.21 ± 0.15` of an absolute pressure, in the kind of the page.
+    pub(crate) fn level_text(&self, d: Measured) -> String {
+        digits::plus_minus(self.level(d.value), self.width(d.u))
+    }
+
+    /// A limit with its unit: `1.3 kPa`.
+    pub(crate) fn limit_text(&self, kpa: f64) -> String {
+        format!("{} {}", digits::short(self.width(kpa)), self.name())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn unit(unit: PageUnit, kind: PressureKind) -> DisplayUnit {
+        DisplayUnit { unit, kind, barometer_kpa: Some(101.325) }
+    }
+
+    // NIST SP 811 (2008), table B.8: 1 inHg (conventional) = 3.386 389 kPa, 1 mmHg = 133.3224 Pa, 1 psi = 6.894 757 kPa.
+    #[test]
+    fn factors_are_those_of_sp_811() {
+        for (name, kpa) in [
+            ("mmHg", 0.133_322_4),
+            ("inhg", 3.386_389),
+            ("psi", 6.894_757),
+            ("hPa", 0.1),
+            ("CMHG", 1.333_224),
+            ("mbar", 0.1),
+        ] {
+            let u = PageUnit::parse(name).map(|u| unit(u, PressureKind::Absolute).width(kpa));
+            assert!(u.is_some_and(|one| (one - 1.0).abs() < 1e-9), "{name}");
+        }
+        assert_eq!(PageUnit::parse("V"), None);
+    }
+
+    #[test]
+    fn a_vacuum_deviation_has_the_other_sign_and_a_width_has_not() {
+        let vacuum = unit(PageUnit::Mmhg, PressureKind::Vacuum);
+        let d = Measured { value: 2.666_448, u: 0.4 };
+        // 2.666 448 kPa more pressure are 20 mmHg less vacuum.
+        assert_eq!(vacuum.deviation_text(d), "−20.0 ± 3.0");
+        assert_eq!(vacuum.width_text(d), "20.0 ± 3.0");
+        assert_eq!(unit(PageUnit::Mmhg, PressureKind::Absolute).deviation_text(d), "+20.0 ± 3.0");
+        // Standard atmosphere less 40 kPa.
+        assert!((vacuum.level(40.0) - 61.325 / 0.133_322_4).abs() < 1e-9);
+        assert!((unit(PageUnit::Kpa, PressureKind::Gauge).level(40.0) + 61.325).abs() < 1e-9);
+    }
+}

@@ -1,0 +1,71 @@
+# Short names for the commands of this repository; `.ci/run` holds what must pass and does not need `just`.
+
+version := `cargo pkgid -p evenpull | sed 's/.*[#@]//'`
+target := `rustc -vV | sed -n 's/^host: //p'`
+
+# List the recipes
+default:
+    @just --list
+
+# Run all tests
+test *ARGS:
+    cargo test --workspace {{ ARGS }}
+
+# Formatting and lints
+lint:
+    cargo fmt --all --check
+    cargo clippy --workspace --all-targets -- -D warnings
+
+# Run every benchmark once, so that none rots
+bench-check:
+    cargo test --workspace --bench '*'
+
+# Everything that must hold before a change is taken
+ci:
+    .ci/run
+
+# Write the sample recordings and their README again
+samples:
+    cargo run -p evenpull-model --example samples -- data-samples
+
+# Review every sample into reports/
+review-samples:
+    #!/usr/bin/env bash
+    set -euo pipefail
+    cargo build --release
+    for log in data-samples/*.csv; do
+        target/release/evenpull review "$log"
+    done
+
+# Write the committed example report again
+example:
+    cargo run --release -- review data-samples/hs-01-four-out-of-balance.csv --out reports/examples
+
+# Pack binary, completions, man pages and licences into target/dist
+dist:
+    #!/usr/bin/env bash
+    set -euo pipefail
+    cargo build --release --locked -p evenpull
+    name="evenpull-{{ version }}-{{ target }}"
+    folder="target/dist/$name"
+    rm -rf "$folder"
+    mkdir -p "$folder/licences"
+    program=evenpull
+    case "{{ target }}" in *windows*) program=evenpull.exe ;; esac
+    cp "target/release/$program" README.md CHANGELOG.md LICENSE-MIT LICENSE-APACHE "$folder/"
+    "$folder/$program" generate completions "$folder/completions" >/dev/null
+    "$folder/$program" generate man "$folder/man" >/dev/null
+    cp crates/report/fonts/OFL.txt "$folder/licences/fonts-OFL.txt"
+    # What is linked in, with its licence, and the licence texts as they were published.
+    packages="$folder/licences/packages.txt"
+    cargo tree --locked -p evenpull -e normal --prefix none --no-dedupe -f '{p} {l}' |
+        sed -E 's/ \((proc-macro|\*)\)//g' | grep -v '^evenpull' | sort -u > "$packages"
+    sed -E 's/^([^ ]+) v([^ ]+).*/\1-\2/' "$packages" | while read -r package; do
+        for text in "${CARGO_HOME:-$HOME/.cargo}"/registry/src/*/"$package"/{LICEN,COPYING,NOTICE}*; do
+            [ -f "$text" ] || continue
+            mkdir -p "$folder/licences/$package"
+            cp "$text" "$folder/licences/$package/"
+        done
+    done
+    tar -C target/dist -czf "target/dist/$name.tar.gz" "$name"
+    echo "target/dist/$name.tar.gz"
