@@ -24,6 +24,7 @@ pub mod settings;
 pub mod stats;
 pub mod trouble;
 pub mod units;
+pub mod visit_file;
 pub mod visits;
 pub mod windows;
 
