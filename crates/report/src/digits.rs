@@ -61,11 +61,7 @@ pub(crate) fn signed_plus_minus(v: f64, u: f64) -> String {
 }
 
 fn join(value: String, u: f64) -> String {
-    if u.is_finite() && u > 0.0 {
-        format!("{value} ± {}", fixed(coarse(u, u), decimals(u)))
-    } else {
-        value
-    }
+    if u.is_finite() && u > 0.0 { format!("{value} ± {}", fixed(coarse(u, u), decimals(u))) } else { value }
 }
 
 /// Three significant digits without trailing zeros, for limits and settings: `1.3`, `9.75`, `13`.
@@ -86,7 +82,7 @@ pub(crate) fn whole(n: u64) -> String {
     let digits = n.to_string();
     let mut out = String::with_capacity(digits.len() + digits.len() / 3);
     for (i, c) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i) % 3 == 0 && digits.len() > 4 {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) && digits.len() > 4 {
             out.push('\u{202f}');
         }
         out.push(c);
@@ -105,7 +101,7 @@ pub(crate) fn duration(seconds: f64) -> String {
     let total = seconds.round() as u64;
     match total {
         0..=119 => format!("{total} s"),
-        120..=7199 if total % 60 == 0 => format!("{} min", total / 60),
+        120..=7199 if total.is_multiple_of(60) => format!("{} min", total / 60),
         120..=7199 => format!("{} min {:02} s", total / 60, total % 60),
         _ => format!("{} h {:02} min", total / 3600, (total % 3600) / 60),
     }

@@ -33,8 +33,13 @@ pub fn terminal_summary(analysis: &Analysis, options: &PageOptions) -> String {
     let mut not = advice::not_to_do(&case);
     not.pop();
     block(&mut out, "Do not", &not);
-    let serious: Vec<String> =
-        r.notices.iter().filter(|n| n.level != Level::Note).take(4).map(|n| format!("{}: {}", n.code, n.text)).collect();
+    let serious: Vec<String> = r
+        .notices
+        .iter()
+        .filter(|n| n.level != Level::Note)
+        .take(4)
+        .map(|n| format!("{}: {}", n.code, n.text))
+        .collect();
     block(&mut out, "Notices", &serious);
     block(&mut out, "Checked", &[page::CHECKED.to_owned()]);
     out.push('\n');
@@ -113,8 +118,14 @@ pub fn terminal_line(analysis: &Analysis, options: &PageOptions) -> String {
     let r = &analysis.review;
     let unit = DisplayUnit::choose(options.unit, &analysis.context, r.barometer_kpa);
     let case = Case::new(r, unit);
-    let spread = r.spread_kpa.map_or_else(String::new, |s| format!(", spread {} {}", unit.width_text(s), unit.name()));
-    plain(&format!("{}: {}{spread}. {}.", r.source.name, verdict::terminal_head(&case), capital(&verdict::headline(&case))))
+    let spread =
+        r.spread_kpa.map_or_else(String::new, |s| format!(", spread {} {}", unit.width_text(s), unit.name()));
+    plain(&format!(
+        "{}: {}{spread}. {}.",
+        r.source.name,
+        verdict::terminal_head(&case),
+        capital(&verdict::headline(&case))
+    ))
 }
 
 #[cfg(test)]

@@ -1,3 +1,13 @@
 //! What was turned and what to turn.
 
+pub mod advice;
+pub mod causes;
+pub mod effects;
+pub mod influence;
+pub mod outlook;
+pub mod plan;
+pub mod plan_result;
+pub mod rounds;
 pub mod steps;
+pub mod test_turn;
+pub mod turns;

@@ -53,7 +53,8 @@ pub(crate) fn figure(data: &Deviations, width: f64) -> Result<Drawing, ReportErr
     let height = TOP + pitch * data.rows.len() as f64 + BOTTOM;
     let narrow = width <= NARROW;
     let column = data.rows.iter().map(|r| r.text.as_str()).chain([data.column.as_str()]);
-    let right = column.map(|t| text_width(t, TEXT, true)).fold(0.0, f64::max) + if narrow { 10.0 } else { 24.0 };
+    let right =
+        column.map(|t| text_width(t, TEXT, true)).fold(0.0, f64::max) + if narrow { 10.0 } else { 24.0 };
     let left = if narrow { 58.0 } else { 84.0 };
     draw("deviations", width, height, |canvas| {
         let panel = Rect { x0: left, y0: TOP, x1: width - right, y1: height - BOTTOM };
@@ -91,7 +92,7 @@ fn axis(data: &Deviations, panel: Rect) -> Result<Scale, ReportError> {
 }
 
 /// Where the band lies: over as many dots as it can hold, centred on them; the nearest to zero among equals.
-fn band_place(data: &Deviations) -> Option<(f64, f64)> {
+pub(crate) fn band_place(data: &Deviations) -> Option<(f64, f64)> {
     let width = data.limit.as_ref().map(|l| l.0).filter(|w| w.is_finite() && *w > 0.0)?;
     let values: Vec<f64> = data.rows.iter().filter_map(|r| r.value).map(|v| v.0).collect();
     let mut best: Option<(usize, f64)> = None;
@@ -99,7 +100,8 @@ fn band_place(data: &Deviations) -> Option<(f64, f64)> {
         let inside: Vec<f64> = values.iter().copied().filter(|v| v >= from && *v <= from + width).collect();
         let top = inside.iter().copied().fold(*from, f64::max);
         let middle = (from + top) / 2.0;
-        let better = best.is_none_or(|(n, m)| inside.len() > n || (inside.len() == n && middle.abs() < m.abs()));
+        let better =
+            best.is_none_or(|(n, m)| inside.len() > n || (inside.len() == n && middle.abs() < m.abs()));
         if better {
             best = Some((inside.len(), middle));
         }

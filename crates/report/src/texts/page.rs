@@ -19,15 +19,19 @@ pub(crate) fn display_intro(bias: bool, excluded: bool) -> String {
         removed.push("the stretches not judged (see the trace), because only steady warm running compares cylinder with cylinder");
     }
     let tail = match removed.as_slice() {
-        [] => "Nothing had to be removed from it but the fraction of a pulse at both ends of each window.".to_owned(),
+        [] => "Nothing had to be removed from it but the fraction of a pulse at both ends of each window."
+            .to_owned(),
         parts => format!("Removed from it: {}.", parts.join("; and ")),
     };
-    format!("A display that averages the whole recording would have shown the figures in the first column. {tail}")
+    format!(
+        "A display that averages the whole recording would have shown the figures in the first column. {tail}"
+    )
 }
 
 /// Caption of the first figure.
 pub(crate) fn deviations_caption(reference: &str, limit: &str, rule_of_thumb: bool, found: bool) -> String {
-    let whose = if rule_of_thumb { "a rule of thumb, not the maker's figure" } else { "from the machine file" };
+    let whose =
+        if rule_of_thumb { "a rule of thumb, not the maker's figure" } else { "from the machine file" };
     let rings = if found { " Small rings above: as found, before the first turn." } else { "" };
     format!(
         "Each dot is one cylinder against {reference}, with its 95 % interval. The shaded band is as wide as the limit on the spread ({limit}, {whose}) and lies where it holds the most cylinders: a dot outside it is out of step.{rings}"
@@ -36,18 +40,17 @@ pub(crate) fn deviations_caption(reference: &str, limit: &str, rule_of_thumb: bo
 
 /// Caption of the trace.
 pub(crate) fn trace_caption(level: bool, turns: bool) -> String {
-    let what = if level { "The level is the pressure with the pulses averaged out." } else { "Values as logged." };
+    let what =
+        if level { "The level is the pressure with the pulses averaged out." } else { "Values as logged." };
     let turned = if turns { " Broken vertical lines: a screw was turned." } else { "" };
-    format!("{what} Black bars and the plain ground under them: judged. Hatched: not judged, with the reason.{turned}")
+    format!(
+        "{what} Black bars and the plain ground under them: judged. Hatched: not judged, with the reason.{turned}"
+    )
 }
 
 /// Caption of the averaged pulse.
 pub(crate) fn pulse_caption(aligned: bool, refill: bool) -> String {
-    let from = if aligned {
-        "Laid over each other from the start of the refill"
-    } else {
-        "By crank phase"
-    };
+    let from = if aligned { "Laid over each other from the start of the refill" } else { "By crank phase" };
     let heavy = if refill {
         " The heavy part is the straight refill while the plate is choked: the steeper it is, the more air passes the plate."
     } else {
@@ -55,6 +58,9 @@ pub(crate) fn pulse_caption(aligned: bool, refill: bool) -> String {
     };
     format!("{from}; the pale band is one standard deviation from cycle to cycle.{heavy}")
 }
+
+/// Caption of the adjusting figure.
+pub(crate) const ADJUSTING_CAPTION: &str = "Marks with an interval were measured; the small marks between them add the step that each turn made against the other cylinders. The shaded band is as wide as the limit on the spread, laid where it holds the most cylinders as left. More air is up.";
 
 /// Words at the two ends of the deviation axis.
 pub(crate) fn ends(unit: &DisplayUnit) -> (String, String) {

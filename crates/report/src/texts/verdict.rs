@@ -69,7 +69,11 @@ impl<'a> Case<'a> {
 
 /// The headline of the page.
 pub(crate) fn headline(case: &Case<'_>) -> String {
-    let all = if case.live.len() > 1 { format!("The {} cylinders", count_word(case.live.len())) } else { String::new() };
+    let all = if case.live.len() > 1 {
+        format!("The {} cylinders", count_word(case.live.len()))
+    } else {
+        String::new()
+    };
     match case.review.verdict {
         Verdict::NotApplicable => "There are no two cylinders to compare in this recording".to_owned(),
         Verdict::CannotTell => "This recording cannot tell whether the cylinders pull evenly".to_owned(),
@@ -176,7 +180,8 @@ pub(crate) fn how_far(case: &Case<'_>) -> Vec<String> {
 
 fn one_way(case: &Case<'_>, c: &CylinderResult) -> Option<String> {
     if case.mixture_only(c) {
-        let lambda = c.lambda.map(|l| format!(", lambda {}", digits::plus_minus(l.value, l.u))).unwrap_or_default();
+        let lambda =
+            c.lambda.map(|l| format!(", lambda {}", digits::plus_minus(l.value, l.u))).unwrap_or_default();
         return Some(format!("Cylinder {} {}{lambda}; its pressure is even.", c.cylinder, off_word(c)));
     }
     let d = c.deviation_kpa?;
@@ -236,13 +241,19 @@ pub(crate) fn how_sure(case: &Case<'_>) -> Vec<String> {
 /// What keeps the verdict open.
 pub(crate) fn undecided(why: Undecided) -> &'static str {
     match why {
-        Undecided::Scatter => "What keeps it open is the scatter of the engine: a longer idle would settle it.",
+        Undecided::Scatter => {
+            "What keeps it open is the scatter of the engine: a longer idle would settle it."
+        }
         Undecided::Resolution => "What keeps it open is the coarse step of the logged values.",
         Undecided::Bias => "What keeps it open is the zero and gain error that the sensors may have.",
         Undecided::Aliasing => "What keeps it open is that the rows are too far apart to carry the pulses.",
-        Undecided::Signal => "What keeps it open is that the file does not say what the logged figure stands for (mean of the cycle, its minimum, or one crank angle).",
+        Undecided::Signal => {
+            "What keeps it open is that the file does not say what the logged figure stands for (mean of the cycle, its minimum, or one crank angle)."
+        }
         Undecided::Windows => "What keeps it open is that no stretch of steady warm idle was found.",
-        Undecided::Sensor => "What keeps it open is that too few sensors deliver, or that their kind is not known.",
+        Undecided::Sensor => {
+            "What keeps it open is that too few sensors deliver, or that their kind is not known."
+        }
     }
 }
 

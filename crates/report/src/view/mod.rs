@@ -5,11 +5,11 @@ use evenpull_core::notice::Notice;
 use serde::Serialize;
 
 use crate::cautions;
-use crate::digits;
 use crate::texts::verdict::{self, Case};
 use crate::texts::{advice, labels, page};
 use crate::units::DisplayUnit;
 
+pub(crate) mod facts;
 pub(crate) mod figures;
 pub(crate) mod rows;
 pub(crate) mod tables;
@@ -32,8 +32,9 @@ pub(crate) struct Table {
 impl Table {
     /// A table without its empty columns (cells that are all `–`).
     pub(crate) fn without_empty_columns(mut self) -> Self {
-        let keep: Vec<bool> =
-            (0..self.head.len()).map(|i| i == 0 || self.rows.iter().any(|r| r.get(i).is_some_and(|c| c != "–"))).collect();
+        let keep: Vec<bool> = (0..self.head.len())
+            .map(|i| i == 0 || self.rows.iter().any(|r| r.get(i).is_some_and(|c| c != "–")))
+            .collect();
         let pick = |cells: Vec<String>| -> Vec<String> {
             cells.into_iter().zip(&keep).filter(|(_, k)| **k).map(|(c, _)| c).collect()
         };
@@ -159,7 +160,7 @@ pub(crate) fn review(analysis: &Analysis, unit: DisplayUnit) -> ReviewView {
         kicker: format!("Idle review of {name}"),
         headline: verdict::headline(&case),
         verdict: labels::verdict(r.verdict),
-        facts: facts(analysis, unit),
+        facts: facts::facts(analysis, unit),
         answers: vec![
             answer("Which cylinder?", "which", verdict::which(&case)),
             answer("Which way, how far?", "how-far", verdict::how_far(&case)),
@@ -185,40 +186,8 @@ pub(crate) fn review(analysis: &Analysis, unit: DisplayUnit) -> ReviewView {
         excluded: rows::excluded(r),
         channels: rows::channels(r),
         cautions: cautions::LINES.to_vec(),
-        origin: origin(analysis),
+        origin: facts::origin(analysis),
     }
-}
-
-fn fact(label: &str, value: String) -> Fact {
-    Fact { label: label.to_owned(), value }
-}
-
-fn facts(analysis: &Analysis, unit: DisplayUnit) -> Vec<Fact> {
-    let r = &analysis.review;
-    let mut out = vec![
-        fact("Recording", r.source.name.clone()),
-        fact("Engine", format!("{} cylinders, {}-stroke", r.machine.cylinders, r.machine.strokes)),
-        fact("Length", digits::duration(r.source.duration_s)),
-    ];
-    let judged: Vec<String> = r
-        .regimes
-        .iter()
-        .map(|s| {
-            format!(
-                "{} {} at {} rev/min",
-                digits::duration(s.seconds),
-                labels::regime(s.regime),
-                digits::plus_minus(s.rpm.value, s.rpm.u)
-            )
-        })
-        .collect();
-    let judged = if judged.is_empty() { "nothing".to_owned() } else { judged.join("; ") };
-    out.push(fact("Judged", judged));
-    out.push(fact("Limit on the spread", {
-        let whose = if r.machine.limit_source == "machine-file" { "machine file" } else { "rule of thumb" };
-        format!("{} ({whose})", unit.limit_text(r.machine.limit_kpa))
-    }));
-    out
 }
 
 fn evidence(analysis: &Analysis) -> Vec<Evidence> {
@@ -270,43 +239,6 @@ fn notices(all: &[Notice]) -> Vec<NoticeLine> {
     out
 }
 
-fn origin(analysis: &Analysis) -> Vec<Fact> {
-    let r = &analysis.review;
-    let mut out = vec![
-        fact("Recording", r.source.name.clone()),
-        fact("SHA-256", r.source.sha256.clone()),
-        fact("Container", labels::format(r.source.format).to_owned()),
-        fact(
-            "Rows",
-            match r.source.rows_skipped {
-                0 => format!("{} used", digits::whole(r.source.rows as u64)),
-                n => format!("{} used, {} skipped as damaged", digits::whole(r.source.rows as u64), digits::whole(n as u64)),
-            },
-        ),
-    ];
-    if let Some(rate) = r.source.sample_rate_hz {
-        out.push(fact("Row rate", format!("{} a second", digits::short(rate))));
-    }
-    if let Some(p) = &r.pulse {
-        out.push(fact(
-            "Pulse",
-            format!(
-                "{} a second, {} fresh samples a cycle; {}",
-                digits::short(p.rate_hz),
-                digits::short(p.samples_per_cycle),
-                labels::signal(p.signal)
-            ),
-        ));
-    }
-    if let (Some(b), Some(source)) = (r.barometer_kpa, &r.barometer_source) {
-        out.push(fact("Barometer", format!("{} kPa, {}", digits::fixed(b, 1), labels::barometer(source))));
-    }
-    out.push(fact("Reference", labels::reference(&r.machine.reference)));
-    out.push(fact("Fuel", labels::fuelling(r.machine.fuelling).to_owned()));
-    out.push(fact("Program", format!("evenpull {}, schema {}", r.version, r.schema)));
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -329,7 +261,8 @@ mod tests {
 
     #[test]
     fn a_thousand_notices_make_five_lines_and_faults_come_first() {
-        let mut all: Vec<Notice> = (0..1000).map(|i| Notice::new("gap", Level::Note, format!("gap {i}"))).collect();
+        let mut all: Vec<Notice> =
+            (0..1000).map(|i| Notice::new("gap", Level::Note, format!("gap {i}"))).collect();
         all.push(Notice::new("railed-sensor", Level::Fault, "railed"));
         let lines = notices(&all);
         assert_eq!(lines.len(), 6);

@@ -73,10 +73,9 @@ pub(crate) fn cylinders(r: &Review, unit: &DisplayUnit) -> Option<Table> {
 }
 
 fn note(r: &Review) -> Option<String> {
-    let inferred = r
-        .cylinders
-        .iter()
-        .any(|c| matches!(c.class, Class::Lean | Class::Rich) && c.basis != evenpull_core::result::Basis::Measured);
+    let inferred = r.cylinders.iter().any(|c| {
+        matches!(c.class, Class::Lean | Class::Rich) && c.basis != evenpull_core::result::Basis::Measured
+    });
     let mut parts = Vec::new();
     if inferred {
         parts.push("“Inferred”: nothing in this recording measured the mixture; the word follows from the air alone.");
@@ -114,7 +113,10 @@ pub(crate) fn display(analysis: &Analysis, unit: &DisplayUnit) -> Option<(String
     });
     let u = unit.name();
     let table = Table {
-        caption: format!("From a plain display to this page, {} in {u}", kind_word(analysis.context.pressure_kind)),
+        caption: format!(
+            "From a plain display to this page, {} in {u}",
+            kind_word(analysis.context.pressure_kind)
+        ),
         head: heads(&["Cylinder", "Display", "Zero error", "Stretches not judged", "This page"]),
         rows: rows.collect(),
         text_columns: vec![],
@@ -176,12 +178,19 @@ pub(crate) fn adjustments(r: &Review, unit: &DisplayUnit) -> Option<Table> {
         .collect();
     (!rows.is_empty()).then(|| Table {
         caption: "Screws turned while recording".to_owned(),
-        head: vec!["Moment".to_owned(), "Cylinder".to_owned(), format!("Step against the others, {}", unit.name())],
+        head: vec![
+            "Moment".to_owned(),
+            "Cylinder".to_owned(),
+            format!("Step against the others, {}", unit.name()),
+        ],
         rows,
         text_columns: vec![],
         note: None,
     })
 }
+
+/// Pairs that are printed: those of six cylinders; beyond that the table is longer than useful.
+const PAIRS: usize = 15;
 
 /// Differences between pairs of cylinders.
 pub(crate) fn pairs(analysis: &Analysis, unit: &DisplayUnit) -> Option<Table> {
@@ -194,11 +203,14 @@ pub(crate) fn pairs(analysis: &Analysis, unit: &DisplayUnit) -> Option<Table> {
             vec![format!("{} − {}", p.first, p.second), unit.deviation_text(m)]
         })
         .collect();
-    (rows.len() > 1).then(|| Table {
+    (2..=PAIRS).contains(&rows.len()).then(|| Table {
         caption: "Differences between pairs".to_owned(),
         head: vec!["Pair".to_owned(), format!("Difference, {}", unit.name())],
         rows,
         text_columns: vec![],
-        note: Some("95 % interval of each difference, from its own series; gain errors of the sensors not included.".to_owned()),
+        note: Some(
+            "95 % interval of each difference, from its own series; gain errors of the sensors not included."
+                .to_owned(),
+        ),
     })
 }
