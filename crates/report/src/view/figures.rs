@@ -288,7 +288,7 @@ pub(crate) fn pulse_alt(analysis: &Analysis, data: &Pulses) -> String {
         .cylinders
         .iter()
         .filter_map(|c| {
-            c.refill_ratio.map(|m| format!("cylinder {} {}", c.cylinder, digits::plus_minus(m.value, m.u)))
+            c.refill_ratio.map(|m| format!("cylinder {} {}", c.cylinder, digits::plus_minus(m.value, m.u, 3)))
         })
         .collect();
     let ratios = if ratios.is_empty() {

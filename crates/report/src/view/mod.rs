@@ -152,7 +152,7 @@ pub(crate) struct ReviewView {
 /// Builds the view model.
 pub(crate) fn review(analysis: &Analysis, unit: DisplayUnit) -> ReviewView {
     let r = &analysis.review;
-    let case = Case::new(r, unit);
+    let case = Case::new(analysis, unit);
     let name = r.machine.id.clone().unwrap_or_else(|| r.source.name.clone());
     let answer = |question, key, lines| Answer { question, key, lines };
     ReviewView {
