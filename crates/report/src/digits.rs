@@ -90,6 +90,12 @@ pub(crate) fn short(value: f64) -> String {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
+/// Like [`short`], with `most` decimals at most.
+pub(crate) fn short_within(value: f64, most: usize) -> String {
+    let scale = 10f64.powi(most as i32);
+    short((value * scale).round() / scale)
+}
+
 /// A whole number with thin spaces between thousands: `30 000`.
 pub(crate) fn whole(n: u64) -> String {
     let digits = n.to_string();

@@ -7,7 +7,7 @@ use evenpull_core::safe_text::is_hostile;
 use crate::cautions;
 use crate::page::PageOptions;
 use crate::texts::verdict::{self, Case};
-use crate::texts::{advice, capital, page};
+use crate::texts::{advice, capital, page, restate};
 use crate::units::DisplayUnit;
 
 const COLUMNS: usize = 78;
@@ -39,7 +39,7 @@ pub fn terminal_summary(analysis: &Analysis, options: &PageOptions) -> String {
         .iter()
         .filter(|n| n.level != Level::Note)
         .take(4)
-        .map(|n| format!("{}: {}", n.code, n.text))
+        .map(|n| format!("{}: {}", n.code, restate::sentence(&n.text, &unit)))
         .collect();
     block(&mut out, "Notices", &serious);
     block(&mut out, "Checked", &[page::CHECKED.to_owned()]);

@@ -155,7 +155,8 @@ mod tests {
     #[test]
     fn decimals_stop_at_a_hundredth_of_a_kilopascal() {
         let most = |u| unit(u, PressureKind::Absolute).decimals();
-        let units = [PageUnit::Kpa, PageUnit::Hpa, PageUnit::Pa, PageUnit::MmHg, PageUnit::InHg, PageUnit::Psi];
+        let units =
+            [PageUnit::Kpa, PageUnit::Hpa, PageUnit::Pa, PageUnit::MmHg, PageUnit::InHg, PageUnit::Psi];
         assert_eq!(units.map(most), [2, 1, 0, 1, 3, 3]);
     }
 

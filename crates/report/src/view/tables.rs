@@ -117,13 +117,13 @@ pub(crate) fn display(analysis: &Analysis, unit: &DisplayUnit) -> Option<(String
             "From a plain display to this page, {} in {u}",
             kind_word(analysis.context.pressure_kind)
         ),
-        head: heads(&["Cylinder", "Display", "Zero error", "Stretches not judged", "This page"]),
+        head: heads(&["Cylinder", "Display", "Zero error", "Rest", "This page"]),
         rows: rows.collect(),
         text_columns: vec![],
         note: Some("Display, less the two columns in the middle, gives the last one.".to_owned()),
     }
     .without_empty_columns();
-    Some((page::display_intro(bias, !r.excluded.is_empty()), table))
+    Some((page::display_intro(bias), table))
 }
 
 fn kind_word(kind: Option<PressureKind>) -> &'static str {
