@@ -126,6 +126,7 @@ fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<V
             &unit.limit_text(r.machine.limit_kpa),
             r.machine.limit_source != "machine-file",
             r.as_found.is_some(),
+            analysis.context.gain_allowance_kpa > 0.0,
         );
         let alt = view::figures::deviations_alt(headline, &data);
         out.push((

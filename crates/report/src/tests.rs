@@ -157,7 +157,7 @@ fn vacuum_is_said_as_vacuum_and_pressure_as_pressure() {
     assert!(absolute.contains("Cylinder 3 idles at a higher pressure than the others"));
     assert!(absolute.contains("+2.41 ± 0.31"));
     let asked =
-        review_page(&build(&spec), &PageOptions { unit: Some(PageUnit::Inhg), without_png: true }).unwrap();
+        review_page(&build(&spec), &PageOptions { unit: Some(PageUnit::InHg), without_png: true }).unwrap();
     // 2.41 / 3.386389 = 0.712 inHg, U 0.092.
     assert!(asked.html.contains("+0.712 ± 0.092"));
 }

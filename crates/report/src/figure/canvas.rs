@@ -3,6 +3,7 @@
 //! Everything a figure draws goes through here: coordinates are checked to be finite, every text leaves its estimated
 //! box behind so that tests can look for overlaps, and colours are the stand-ins of [`crate::style`].
 
+use evenpull_core::safe_text::is_hostile;
 use plotters::backend::{DrawingBackend, SVGBackend};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, RGBColor, ShapeStyle};
@@ -171,10 +172,7 @@ fn colour(paint: Paint, alpha: f64) -> plotters::style::RGBAColor {
 
 /// A text from a log may hold what no XML file can, or turn the direction of writing.
 fn printable(text: &str) -> String {
-    let odd = |c: char| {
-        c.is_control()
-            || matches!(c, '\u{200e}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}'..='\u{ffff}')
-    };
+    let odd = |c: char| is_hostile(c) || matches!(c, '\u{fffe}'..='\u{ffff}');
     text.chars().map(|c| if odd(c) { '\u{fffd}' } else { c }).collect()
 }
 

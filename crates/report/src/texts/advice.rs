@@ -178,7 +178,7 @@ pub(crate) fn not_to_do(case: &Case<'_>) -> Vec<String> {
 }
 
 fn smallest_step(case: &Case<'_>) -> Option<String> {
-    let u = case.review.spread_kpa?.u;
+    let u = case.review.spread_kpa?.u.max(case.gain_kpa.unwrap_or(0.0));
     (u.is_finite() && u > 0.0)
         .then(|| format!("{} {}", digits::value(case.unit.width(u), case.unit.width(u)), case.unit.name()))
 }

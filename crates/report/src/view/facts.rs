@@ -27,7 +27,7 @@ pub(crate) fn facts(analysis: &Analysis, unit: DisplayUnit) -> Vec<Fact> {
                 "{} {} at {} rev/min",
                 digits::duration(s.seconds),
                 labels::regime(s.regime),
-                digits::plus_minus(s.rpm.value, s.rpm.u)
+                digits::plus_minus(s.rpm.value, s.rpm.u, 0)
             )
         })
         .collect();

@@ -28,9 +28,13 @@ pub(crate) fn deviations(analysis: &Analysis, unit: &DisplayUnit) -> Option<Devi
         return None;
     }
     let reference = labels::reference(&r.machine.reference);
+    // Two standard uncertainties, added in squares like any other (JCGM 100, 5.1.2).
+    let gain = 2.0 * analysis.context.gain_allowance_kpa;
+    let gain = if gain.is_finite() { gain } else { 0.0 };
     let rows = r.cylinders.iter().take(MOST).map(|c| Row {
         cylinder: c.cylinder,
         value: c.deviation_kpa.and_then(point),
+        outer: c.deviation_kpa.filter(|d| finite(*d) && gain > 0.0).map(|d| unit.width(d.u.hypot(gain))),
         text: match c.deviation_kpa.filter(|d| finite(*d)) {
             Some(d) if d.u == 0.0 && d.value == 0.0 => "reference".to_owned(),
             Some(d) => unit.deviation_text(d),
@@ -149,9 +153,9 @@ pub(crate) fn pulses(analysis: &Analysis, unit: &DisplayUnit) -> Option<(Pulses,
     let cycle = if analysis.review.machine.strokes == 2 { 360.0 } else { 720.0 };
     let aligned = all.iter().all(|p| p.refill_deg.is_some_and(|(a, b)| a.is_finite() && b.is_finite()));
     // A quarter of the cycle stands before the start of the refill, so that the dip is seen whole.
-    let before = if aligned { cycle / 4.0 } else { 0.0 };
+    let before = cycle / 4.0;
     let pulses = all.iter().take(MOST).map(|p| {
-        let start = if aligned { p.refill_deg.map_or(0.0, |d| d.0) } else { 0.0 };
+        let start = p.refill_deg.filter(|_| aligned).map_or_else(|| lowest(p), |d| d.0);
         let moved = |deg: f64| (deg - start + before).rem_euclid(cycle) - before;
         let mut points: Vec<(f64, f64, f64)> = p
             .phase_deg
@@ -178,13 +182,19 @@ pub(crate) fn pulses(analysis: &Analysis, unit: &DisplayUnit) -> Option<(Pulses,
         axis: if aligned {
             "crank degrees after the refill begins"
         } else {
-            "crank phase, degrees of the cycle"
+            "crank degrees after the lowest point"
         }
         .to_owned(),
         reversed: unit.downwards(),
         refill: "refill".to_owned(),
     };
     Some((data, aligned))
+}
+
+/// Phase of the lowest pressure of a pulse.
+fn lowest(p: &AveragedPulse) -> f64 {
+    let pairs = p.phase_deg.iter().zip(&p.mean_kpa).filter(|(d, v)| d.is_finite() && v.is_finite());
+    pairs.min_by(|a, b| a.1.total_cmp(b.1)).map_or(0.0, |(d, _)| *d)
 }
 
 fn value(values: &[f64], i: usize) -> f64 {
@@ -288,7 +298,7 @@ pub(crate) fn pulse_alt(analysis: &Analysis, data: &Pulses) -> String {
         .cylinders
         .iter()
         .filter_map(|c| {
-            c.refill_ratio.map(|m| format!("cylinder {} {}", c.cylinder, digits::plus_minus(m.value, m.u)))
+            c.refill_ratio.map(|m| format!("cylinder {} {}", c.cylinder, digits::plus_minus(m.value, m.u, 3)))
         })
         .collect();
     let ratios = if ratios.is_empty() {
