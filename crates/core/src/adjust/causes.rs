@@ -94,13 +94,13 @@ fn engine(review: &Review, out: &mut Causes) {
 fn drifting(review: &Review, out: &mut Causes) {
     let minutes = review.regimes.iter().find(|s| s.regime == Regime::Idle).map_or(1.0, |s| s.seconds / 60.0);
     let told = |n: &&crate::notice::Notice| {
-        n.level != Level::Note && (n.code == codes::DRIFTING || n.code == "drifting-cylinder")
+        n.level != Level::Note && n.code == codes::DRIFTING_CYLINDER
     };
     for n in review.notices.iter().filter(told) {
         let own = review.cylinders.iter().find(|c| Some(c.cylinder) == n.cylinder);
         let way = own.and_then(|c| c.drift_kpa_per_min).map(|d| d.value.abs() * minutes);
         let text = "moves by itself while nothing is turned: warming up, a creeping sensor or a loose screw. Find which, then record again";
-        let point = Point { cylinder: n.cylinder, ..Point::new(codes::DRIFTING, text) };
+        let point = Point { cylinder: n.cylinder, ..Point::new(codes::DRIFTING_CYLINDER, text) };
         if way.is_none_or(|w| w > 0.5 * review.machine.limit_kpa) { &mut out.first } else { &mut out.look }.push(point);
     }
 }

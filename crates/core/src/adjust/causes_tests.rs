@@ -31,7 +31,7 @@ fn notices_that_forbid_turning() {
         codes::CODES_CLEARED,
         codes::OVERHEATING,
         codes::LEAK_SUSPECTED,
-        codes::DRIFTING,
+        codes::DRIFTING_CYLINDER,
     ] {
         let mut review = outside();
         review.notices.push(Notice::new(code, Level::Caution, "").on_cylinder(3));
