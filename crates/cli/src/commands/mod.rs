@@ -4,4 +4,6 @@ pub(crate) mod explain;
 pub(crate) mod generate;
 pub(crate) mod inspect;
 mod inspect_text;
+pub(crate) mod plan;
+mod plan_text;
 pub(crate) mod review;

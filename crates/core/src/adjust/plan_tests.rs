@@ -4,6 +4,11 @@
 use serde_json::json;
 
 use super::*;
+use crate::adjust::effects::Untouched;
+use crate::adjust::plan_result::{Direction, Rotation};
+use crate::codes;
+use crate::machine::Opens;
+use crate::result::{Measured, Reference, Undecided};
 use crate::adjust::influence::{Column, Coupling};
 use crate::machine::Adjuster;
 use crate::notice::{Level, Notice};
