@@ -4,3 +4,4 @@ mod browser;
 mod cli;
 mod reader;
 mod reference;
+mod trust;
