@@ -148,10 +148,10 @@ fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<V
             timeline::figure(&data, NARROW)?,
         ));
     }
-    if let Some(data) = view::figures::trace(analysis, unit) {
+    if let Some(data) = view::trace::trace(analysis, unit) {
         let level = !analysis.traces.level_kpa.is_empty();
         let caption = words::trace_caption(level, !data.turns.is_empty());
-        let alt = view::figures::trace_alt(&data);
+        let alt = view::trace::trace_alt(&data);
         out.push(("trace", alt, caption, trace::figure(&data, WIDE)?, trace::figure(&data, NARROW)?));
     }
     if let Some((data, aligned)) = view::figures::pulses(analysis, unit) {

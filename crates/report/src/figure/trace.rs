@@ -113,12 +113,24 @@ fn ground(canvas: &mut Canvas<'_>, data: &Trace, time: &Scale, (y0, y1): (f64, f
             canvas.rect(Rect { x0, y0, x1, y1 }, Paint::Judged, 1.0)?;
         }
     }
-    for stretch in &data.excluded {
-        if let Some((x0, x1)) = pixels(stretch, time) {
-            hatch(canvas, Rect { x0, y0, x1, y1 })?;
-        }
+    for (x0, x1) in joined(&data.excluded, time) {
+        hatch(canvas, Rect { x0, y0, x1, y1 })?;
     }
     Ok(())
+}
+
+/// Stretches in pixels, those that touch or overlap as one.
+fn joined(stretches: &[Stretch], time: &Scale) -> Vec<(f64, f64)> {
+    let mut all: Vec<(f64, f64)> = stretches.iter().filter_map(|s| pixels(s, time)).collect();
+    all.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut out: Vec<(f64, f64)> = Vec::new();
+    for (x0, x1) in all {
+        match out.last_mut() {
+            Some(last) if x0 <= last.1 + 0.6 => last.1 = last.1.max(x1),
+            _ => out.push((x0, x1)),
+        }
+    }
+    out
 }
 
 fn dashes_down(canvas: &mut Canvas<'_>, x: f64, y0: f64, y1: f64) -> Drawn {

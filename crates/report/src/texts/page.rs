@@ -66,6 +66,15 @@ pub(crate) fn pulse_caption(aligned: bool, refill: bool) -> String {
 /// Caption of the adjusting figure.
 pub(crate) const ADJUSTING_CAPTION: &str = "Marks with an interval were measured; the small marks between them add the step that each turn made against the other cylinders. The shaded band is as wide as the limit on the spread, laid where it holds the most cylinders as left. More air is up.";
 
+/// Title of the panel of the engine speed.
+pub(crate) const SPEED_TITLE: &str = "engine speed, rev/min";
+
+/// Title of the panel of the coolant temperature.
+pub(crate) const COOLANT_TITLE: &str = "coolant temperature, °C";
+
+/// Name of the time axis.
+pub(crate) const TIME_NAME: &str = "time from the first row";
+
 /// Words at the two ends of the deviation axis.
 pub(crate) fn ends(unit: &DisplayUnit) -> (String, String) {
     if unit.vacuum() {

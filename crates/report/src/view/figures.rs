@@ -2,19 +2,18 @@
 
 use evenpull_core::Analysis;
 use evenpull_core::analysis::AveragedPulse;
-use evenpull_core::result::{Measured, Regime, Signal};
+use evenpull_core::result::{Measured, Regime};
 
 use crate::digits;
 use crate::figure::deviations::{Deviations, Row, band_place};
 use crate::figure::marks::cylinder_label;
 use crate::figure::pulse::{Pulse, Pulses};
 use crate::figure::timeline::{Course, Timeline};
-use crate::figure::trace::{Panel, Series, Stretch, Trace};
 use crate::texts::{labels, page};
 use crate::units::DisplayUnit;
 
 /// Cylinders that a figure can hold; further ones stay in the tables.
-const MOST: usize = 24;
+pub(crate) const MOST: usize = 24;
 
 /// First figure; `None` without a deviation.
 pub(crate) fn deviations(analysis: &Analysis, unit: &DisplayUnit) -> Option<Deviations> {
@@ -53,94 +52,6 @@ pub(crate) fn deviations(analysis: &Analysis, unit: &DisplayUnit) -> Option<Devi
         ends: page::ends(unit),
         column: unit.name().to_owned(),
     })
-}
-
-/// Trace; `None` for a recording without length.
-pub(crate) fn trace(analysis: &Analysis, unit: &DisplayUnit) -> Option<Trace> {
-    let (r, t) = (&analysis.review, &analysis.traces);
-    let duration_s = r.source.duration_s;
-    if !(duration_s.is_finite() && duration_s > 0.0) || t.time_s.is_empty() {
-        return None;
-    }
-    let lines = |all: &[(u32, Vec<f64>)], n: usize| -> Vec<Series> {
-        all.iter()
-            .take(MOST)
-            .filter(|(_, v)| v.len() == n)
-            .map(|(c, v)| Series { cylinder: Some(*c), values: v.iter().map(|x| unit.level(*x)).collect() })
-            .collect()
-    };
-    let tall = (t.pressure_kpa.len().clamp(t.level_kpa.len(), MOST.max(t.level_kpa.len())) as f64 * 17.0
-        + 16.0)
-        .max(220.0);
-    let has_level = t.level_kpa.iter().any(|(_, v)| v.iter().any(|x| x.is_finite()));
-    let panel = |title: String, time: &[f64], series, height, zoomed| Panel {
-        title,
-        unit: unit.name().to_owned(),
-        time_s: time.to_vec(),
-        series,
-        height,
-        reversed: unit.downwards(),
-        zoomed,
-        filled: !zoomed && height < tall,
-    };
-    let mut panels = Vec::new();
-    let (level, name) = (unit.level_name(), unit.name());
-    if has_level {
-        let series = lines(&t.level_kpa, t.level_time_s.len());
-        panels.push(panel(
-            format!("level of each cylinder, {level}, {name}"),
-            &t.level_time_s,
-            series,
-            tall,
-            true,
-        ));
-        if r.pulse.as_ref().is_some_and(|p| p.signal != Signal::Averaged) {
-            let series = lines(&t.pressure_kpa, t.time_s.len());
-            panels.push(panel(
-                format!("values as logged, all cylinders, {name}"),
-                &t.time_s,
-                series,
-                84.0,
-                false,
-            ));
-        }
-    } else {
-        let series = lines(&t.pressure_kpa, t.time_s.len());
-        panels.push(panel(format!("as logged, {level}, {name}"), &t.time_s, series, tall, false));
-    }
-    if t.rpm.len() == t.time_s.len() && t.rpm.iter().any(|v| v.is_finite()) {
-        panels.push(Panel {
-            title: "engine speed, rev/min".to_owned(),
-            unit: "rev/min".to_owned(),
-            time_s: t.time_s.clone(),
-            series: vec![Series { cylinder: None, values: t.rpm.clone() }],
-            height: 96.0,
-            reversed: false,
-            zoomed: false,
-            filled: false,
-        });
-    }
-    Some(Trace {
-        duration_s,
-        panels,
-        windows: r.windows.iter().map(|w| stretch(w.start_s, w.end_s, labels::regime(w.regime))).collect(),
-        excluded: r
-            .excluded
-            .iter()
-            .map(|e| stretch(e.start_s, e.end_s, labels::excluded(&e.reason)))
-            .collect(),
-        turns: r
-            .adjustments
-            .iter()
-            .filter(|a| a.time_s.is_finite())
-            .map(|a| (a.time_s, format!("cyl {}", a.cylinder)))
-            .collect(),
-        time_name: "time from the first row".to_owned(),
-    })
-}
-
-fn stretch(start_s: f64, end_s: f64, word: &str) -> Stretch {
-    Stretch { start_s, end_s, word: word.to_owned() }
 }
 
 /// Averaged pulse with whether it was aligned at the refill; `None` without pulses.
@@ -267,28 +178,6 @@ pub(crate) fn deviations_alt(headline: &str, data: &Deviations) -> String {
     let rows: Vec<String> = data.rows.iter().map(|r| format!("cylinder {} {}", r.cylinder, r.text)).collect();
     let limit = data.limit.as_ref().map(|l| format!(" {}.", crate::texts::capital(&l.1))).unwrap_or_default();
     format!("{headline}. Deviations, {}: {}.{limit}", data.axis, rows.join("; "))
-}
-
-/// Alt text of the trace.
-pub(crate) fn trace_alt(data: &Trace) -> String {
-    let judged: f64 = data.windows.iter().map(|w| w.end_s - w.start_s).sum();
-    let mut reasons: Vec<&str> = data.excluded.iter().map(|e| e.word.as_str()).collect();
-    reasons.sort_unstable();
-    reasons.dedup();
-    let rest =
-        if reasons.is_empty() { String::new() } else { format!(" Not judged: {}.", reasons.join(", ")) };
-    let turned = match data.turns.len() {
-        0 => String::new(),
-        1 => " One turn of a screw is marked.".to_owned(),
-        n => format!(" {n} turns of screws are marked."),
-    };
-    format!(
-        "The recording over time, {}, of which {} in {} {} judged.{rest}{turned}",
-        digits::duration(data.duration_s),
-        digits::duration(judged),
-        data.windows.len(),
-        if data.windows.len() == 1 { "stretch was" } else { "stretches were" }
-    )
 }
 
 /// Alt text of the averaged pulse.
