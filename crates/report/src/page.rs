@@ -137,8 +137,8 @@ fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<V
             deviations::figure(&data, NARROW)?,
         ));
     }
-    if let Some(data) = view::figures::timeline(analysis, unit) {
-        let alt = view::figures::timeline_alt(analysis, unit, &data);
+    if let Some(data) = view::timeline::timeline(analysis, unit) {
+        let alt = view::timeline::timeline_alt(analysis, unit, &data);
         let caption = words::ADJUSTING_CAPTION.to_owned();
         out.push((
             "adjusting",

@@ -179,12 +179,20 @@ fn draw_panel(canvas: &mut Canvas<'_>, data: &Trace, panel: &Panel, time: &Scale
         } else {
             lines(canvas, series, &exact(panel, series, time, &scale, gap), area, i)?;
         }
-        let last = runs.iter().flatten().rev().map(|c| (c.low + c.high) / 2.0).find(|v| scale.holds(*v));
+        let last = last_value(data, panel, series, &scale);
         if let (Some(c), Some(v)) = (series.cylinder, last) {
             ends.push((c, scale.px(v)));
         }
     }
     labels(canvas, &ends, area)
+}
+
+/// The last value on the panel, of what was judged where there is one.
+fn last_value(data: &Trace, panel: &Panel, series: &Series, scale: &Scale) -> Option<f64> {
+    let judged = |t: f64| data.windows.iter().any(|w| t >= w.start_s && t <= w.end_s);
+    let backwards = || panel.time_s.iter().zip(&series.values).rev().filter(|(_, v)| scale.holds(**v));
+    let found = backwards().find(|(t, _)| judged(**t)).or_else(|| backwards().next());
+    found.map(|(_, v)| *v)
 }
 
 /// Every value as a point, split at gaps; used where there are few enough.

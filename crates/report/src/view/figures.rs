@@ -2,13 +2,11 @@
 
 use evenpull_core::Analysis;
 use evenpull_core::analysis::AveragedPulse;
-use evenpull_core::result::{Measured, Regime};
+use evenpull_core::result::Measured;
 
 use crate::digits;
-use crate::figure::deviations::{Deviations, Row, band_place};
-use crate::figure::marks::cylinder_label;
+use crate::figure::deviations::{Deviations, Row};
 use crate::figure::pulse::{Pulse, Pulses};
-use crate::figure::timeline::{Course, Timeline};
 use crate::texts::{labels, page};
 use crate::units::DisplayUnit;
 
@@ -110,67 +108,6 @@ fn lowest(p: &AveragedPulse) -> f64 {
 
 fn value(values: &[f64], i: usize) -> f64 {
     values.get(i).copied().unwrap_or(f64::NAN)
-}
-
-/// Turns that the adjusting figure can hold.
-const MOST_TURNS: usize = 24;
-
-/// Adjusting step by step; `None` without turns or without a state as found.
-pub(crate) fn timeline(analysis: &Analysis, unit: &DisplayUnit) -> Option<Timeline> {
-    let r = &analysis.review;
-    let found = r.as_found.as_ref()?;
-    let turns: Vec<_> =
-        r.adjustments.iter().filter(|a| a.time_s.is_finite() && a.step_kpa.value.is_finite()).collect();
-    if turns.is_empty() || turns.len() > MOST_TURNS {
-        return None;
-    }
-    let mut columns = vec![("as found".to_owned(), digits::clock(found.start_s))];
-    columns.extend(turns.iter().map(|a| (cylinder_label(a.cylinder), digits::clock(a.time_s))));
-    let left = r.regimes.iter().find(|s| s.regime == Regime::Idle);
-    columns.push(("as left".to_owned(), left.map_or_else(String::new, |s| digits::clock(s.start_s))));
-    let measured = |m: Option<Measured>| {
-        let m = m.filter(|m| m.value.is_finite() && m.u.is_finite())?;
-        Some((unit.difference(m.value), Some(unit.width(m.u))))
-    };
-    let courses: Vec<Course> = r
-        .cylinders
-        .iter()
-        .take(MOST)
-        .map(|c| {
-            let start =
-                found.cylinders.iter().find(|x| x.cylinder == c.cylinder).and_then(|x| x.deviation_kpa);
-            let mut values = vec![measured(start)];
-            let mut here = start.map(|m| m.value).filter(|v| v.is_finite());
-            for turn in &turns {
-                if turn.cylinder == c.cylinder {
-                    here = here.map(|v| v + turn.step_kpa.value);
-                }
-                values.push(here.map(|v| (unit.difference(v), None)));
-            }
-            values.push(measured(c.deviation_kpa));
-            Course { cylinder: c.cylinder, values }
-        })
-        .collect();
-    let band = deviations(analysis, unit).and_then(|d| band_place(&d));
-    Some(Timeline {
-        columns,
-        courses,
-        band,
-        title: page::deviation_axis(unit, &labels::reference(&r.machine.reference)),
-        reversed: unit.downwards(),
-    })
-}
-
-/// Alt text of the adjusting figure.
-pub(crate) fn timeline_alt(analysis: &Analysis, unit: &DisplayUnit, data: &Timeline) -> String {
-    let spread = |m: Option<Measured>| m.map_or_else(|| "unknown".to_owned(), |m| unit.width_text(m));
-    format!(
-        "Deviation of each cylinder as found, after each of {} turns, and as left. Spread as found {}, as left {} {}.",
-        data.columns.len().saturating_sub(2),
-        spread(analysis.review.as_found.as_ref().and_then(|s| s.spread_kpa)),
-        spread(analysis.review.spread_kpa),
-        unit.name()
-    )
 }
 
 /// Alt text of the first figure: the finding, then the values.

@@ -14,6 +14,7 @@ pub(crate) mod facts;
 pub(crate) mod figures;
 pub(crate) mod rows;
 pub(crate) mod tables;
+pub(crate) mod timeline;
 pub(crate) mod trace;
 
 /// A table as it is printed.
