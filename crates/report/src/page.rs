@@ -150,7 +150,7 @@ fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<V
     }
     if let Some(data) = view::trace::trace(analysis, unit) {
         let level = !analysis.traces.level_kpa.is_empty();
-        let caption = words::trace_caption(level, !data.turns.is_empty());
+        let caption = words::trace_caption(level, !data.excluded.is_empty(), !data.turns.is_empty());
         let alt = view::trace::trace_alt(&data);
         out.push(("trace", alt, caption, trace::figure(&data, WIDE)?, trace::figure(&data, NARROW)?));
     }

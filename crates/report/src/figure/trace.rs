@@ -164,7 +164,7 @@ fn draw_panel(canvas: &mut Canvas<'_>, data: &Trace, panel: &Panel, time: &Scale
     let ends = if panel.reversed { (area.y0, area.y1) } else { (area.y1, area.y0) };
     let scale = Scale::new("trace", range, ends)?;
     canvas.notes.add_panel(&scale, if panel.filled { "" } else { &panel.unit });
-    left_axis(canvas, &scale, area.x0, area.x1, &scale.ticks(46.0))?;
+    left_axis(canvas, &scale, area.x0, area.x1, &scale.ticks((panel.height / 2.6).min(46.0)))?;
     canvas.line((area.x0, area.y1), (area.x1, area.y1), HAIR, Paint::Grid)?;
     let gap = gap_s(&panel.time_s);
     if panel.filled {
