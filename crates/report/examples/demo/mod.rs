@@ -102,7 +102,7 @@ const MEAN: f64 = 42.0;
 pub fn build(spec: &Spec) -> Analysis {
     let n = spec.deviations.len();
     let end = spec.duration_s;
-    let windows = vec![
+    let windows = [
         (0.24 * end, 0.46 * end, Regime::Idle),
         (0.52 * end, 0.76 * end, Regime::Idle),
         (0.84 * end, 0.95 * end, Regime::Raised),
