@@ -45,11 +45,6 @@ pub(crate) fn signed(value: f64, decimals: usize) -> String {
     if value.is_finite() && value > 0.0 && !zero { format!("+{text}") } else { text }
 }
 
-/// Value with the digits of `u`: `2.43`.
-pub(crate) fn value(value: f64, u: f64) -> String {
-    fixed(coarse(value, u), decimals(u))
-}
-
 /// `2.43 ± 0.31`, with `most` decimals at most; without the second part when `u` is not above zero.
 ///
 /// Where `u` would need more decimals than `most` it is rounded up to the last of them, never down to nothing.
@@ -66,15 +61,19 @@ fn join(value: String, u: f64, most: usize) -> String {
     if !(u.is_finite() && u > 0.0) {
         return value;
     }
+    format!("{value} ± {}", uncertainty(u, most))
+}
+
+/// An uncertainty with two significant digits, or rounded up to `most` decimals.
+pub(crate) fn uncertainty(u: f64, most: usize) -> String {
     let wanted = decimals(u);
-    let shown = if wanted > most {
+    if wanted > most {
         let scale = 10f64.powi(most as i32);
         // A hair is taken off so that 0.02 as a binary number does not become 0.03.
         fixed((u * scale - 1e-9).ceil() / scale, most)
     } else {
         fixed(coarse(u, u), wanted)
-    };
-    format!("{value} ± {shown}")
+    }
 }
 
 /// Three significant digits without trailing zeros, for limits and settings: `1.3`, `9.75`, `13`.
@@ -147,7 +146,7 @@ mod tests {
     // u = 28.05 kHz is rounded to 28 kHz.
     #[test]
     fn the_guide_to_uncertainty_rounds_like_this() {
-        assert_eq!(value(10.05762, 0.027), "10.058");
+        assert_eq!(fixed(10.05762, decimals(0.027)), "10.058");
         assert_eq!(plus_minus(10.05762, 0.027, 6), "10.058 ± 0.027");
         assert_eq!(fixed(28.05, decimals(28.05)), "28");
     }

@@ -110,6 +110,12 @@ fn pages_stay_small() {
         worst.review.notices.push(Notice::new("gap", Level::Note, format!("a gap of {i} s")));
         worst.review.notices.push(Notice::new("bad-cell", Level::Caution, "x".repeat(300)));
     }
+    // A drive of many short stretches: thousands of hatch lines if each were drawn and written for itself.
+    for i in 0..500 {
+        let start_s = f64::from(i) * 1.2;
+        let reason = if i % 2 == 0 { "speed" } else { "blip" }.to_owned();
+        worst.review.excluded.push(evenpull_core::result::Excluded { start_s, end_s: start_s + 0.7, reason });
+    }
     let size = html(&worst).len();
     assert!(size < 600_000, "{size}");
 }

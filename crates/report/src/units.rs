@@ -118,6 +118,12 @@ impl DisplayUnit {
         digits::plus_minus(self.level(d.value), self.width(d.u), self.decimals())
     }
 
+    /// A width that is never shown smaller than it is: two significant digits, rounded up at the last decimal that a
+    /// pressure can mean.
+    pub(crate) fn least_text(&self, kpa: f64) -> String {
+        digits::uncertainty(self.width(kpa), self.decimals())
+    }
+
     /// A limit with its unit: `1.3 kPa`.
     pub(crate) fn limit_text(&self, kpa: f64) -> String {
         format!("{} {}", digits::short(self.width(kpa)), self.name())

@@ -39,13 +39,11 @@ pub(crate) fn deviations_caption(
 }
 
 /// Caption of the trace.
-pub(crate) fn trace_caption(level: bool, turns: bool) -> String {
-    let what =
-        if level { "The level is the pressure with the pulses averaged out." } else { "Values as logged." };
+pub(crate) fn trace_caption(level: bool, excluded: bool, turns: bool) -> String {
+    let what = if level { "The level is the pressure with the pulses averaged out. " } else { "" };
+    let hatched = if excluded { " Hatched: not judged, with the reason." } else { "" };
     let turned = if turns { " Broken vertical lines: a screw was turned." } else { "" };
-    format!(
-        "{what} Black bars and the plain ground under them: judged. Hatched: not judged, with the reason.{turned}"
-    )
+    format!("{what}Black bars and the plain ground under them: judged.{hatched}{turned}")
 }
 
 /// Caption of the averaged pulse.
@@ -64,7 +62,16 @@ pub(crate) fn pulse_caption(aligned: bool, refill: bool) -> String {
 }
 
 /// Caption of the adjusting figure.
-pub(crate) const ADJUSTING_CAPTION: &str = "Marks with an interval were measured; the small marks between them add the step that each turn made against the other cylinders. The shaded band is as wide as the limit on the spread, laid where it holds the most cylinders as left. More air is up.";
+pub(crate) const ADJUSTING_CAPTION: &str = "Marks with an interval were measured; the small marks between them add the step that each turn made against the other cylinders. The shaded band is as wide as the limit on the spread, laid where it holds the most cylinders as left. A turn also moves the middle of the group, and with it the cylinders that nobody turned.";
+
+/// Title of the panel of the engine speed.
+pub(crate) const SPEED_TITLE: &str = "engine speed, rev/min";
+
+/// Title of the panel of the coolant temperature.
+pub(crate) const COOLANT_TITLE: &str = "coolant temperature, °C";
+
+/// Name of the time axis.
+pub(crate) const TIME_NAME: &str = "time from the first row";
 
 /// Words at the two ends of the deviation axis.
 pub(crate) fn ends(unit: &DisplayUnit) -> (String, String) {

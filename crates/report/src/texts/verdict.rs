@@ -43,6 +43,11 @@ impl<'a> Case<'a> {
         self.live.len() == 2 && !matches!(self.review.machine.reference, Reference::Cylinder(_))
     }
 
+    /// Whether the zero of the sensors was found in the recording.
+    pub(crate) fn zero_checked(&self) -> bool {
+        self.review.cylinders.iter().any(|c| c.bias_removed_kpa.is_some())
+    }
+
     /// Whether the limit is the rule of thumb.
     pub(crate) fn rule_of_thumb(&self) -> bool {
         self.review.machine.limit_source != "machine-file"
@@ -232,13 +237,16 @@ pub(crate) fn how_sure(case: &Case<'_>) -> Vec<String> {
             case.unit.name()
         ));
         let gain = case.gain_kpa.map_or_else(String::new, |g| {
-            let most = case.unit.name();
             format!(
-                " A gain error of the sensors may add up to {} {most} to a difference; the verdict allows for it.",
-                digits::value(case.unit.width(g), case.unit.width(g))
+                " A gain error of the sensors may add up to {} {} to a difference; the verdict allows for it.",
+                case.unit.least_text(g),
+                case.unit.name()
             )
         });
         lines.push(format!("The figure after ± covers the true value about 95 times in 100 (k = 2).{gain}"));
+        if !case.zero_checked() {
+            lines.push("The zero of the sensors was not checked in this recording: an error of theirs would look like a difference between cylinders.".to_owned());
+        }
     } else if case.review.verdict != Verdict::NotApplicable {
         lines.push(format!("There is no spread to hold against the limit of {limit} ({whose})."));
     }

@@ -14,6 +14,8 @@ pub(crate) mod facts;
 pub(crate) mod figures;
 pub(crate) mod rows;
 pub(crate) mod tables;
+pub(crate) mod timeline;
+pub(crate) mod trace;
 
 /// A table as it is printed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
