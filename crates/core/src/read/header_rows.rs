@@ -108,6 +108,13 @@ fn finish<'a>(
     mut head: Vec<HeadRow<'a>>,
     data_line: u64,
 ) -> Result<Layout<'a>, Trouble> {
+    // More than a row of groups, one of names and one of units: those below the first are damaged data.
+    let damaged = head.iter().skip(1).position(|row| !is_units_row(&row.cells)).filter(|_| head.len() > 3);
+    let mut data_line = data_line;
+    if let Some(at) = damaged {
+        data_line = head[at + 1].line.number;
+        head.truncate(at + 1);
+    }
     let units_at = (1..head.len()).rev().find(|at| is_units_row(&head[*at].cells));
     let units = units_at.map(|at| owned(&head.remove(at).cells));
     // At most two rows of names: the lower one, and a row of groups above it.

@@ -50,7 +50,12 @@ fn from_feed(
                 let planned = wide::plan_columns(&text, &found, options)?;
                 Ok((found, planned))
             });
-            if let Some((found, planned)) = found.ok().filter(|(_, planned)| long::shape(planned).is_none()) {
+            let one_line = !head.contains(&b'\n') && !head.contains(&b'\r');
+            let found = match found {
+                Err(trouble) if one_line => return Err(trouble),
+                other => other.ok(),
+            };
+            if let Some((found, planned)) = found.filter(|(_, planned)| long::shape(planned).is_none()) {
                 let mut stream = feed.stream();
                 skip_mark(&mut stream, &head)?;
                 let mut blocks = Blocks::new(stream, &head);
@@ -132,8 +137,8 @@ fn from_timed(
         Err(table) => table,
     };
     let rows = time_raw.len();
-    let ordered =
-        time_order::order(time_raw, &table.lines, kind, &mut notes).ok_or_else(|| too_little(rows))?;
+    let ordered = time_order::order(time_raw, &table.lines, kind, &mut notes)
+        .ok_or_else(|| too_little(rows, &notes))?;
     recording(table, ordered, start, preamble, notes)
 }
 
@@ -164,8 +169,8 @@ fn from_events(
     let count = events.value.len();
     let mut events = events;
     let raw = std::mem::take(&mut events.time_raw);
-    let by_event =
-        time_order::order(raw, &events.lines, events.kind, &mut notes).ok_or_else(|| too_little(count))?;
+    let by_event = time_order::order(raw, &events.lines, events.kind, &mut notes)
+        .ok_or_else(|| too_little(count, &notes))?;
     let rounds::Rounds { table, ordered, remark } = rounds::merge(events, &by_event)?;
     source.layout.extend(remark);
     let first = ordered.time_s.first().copied().unwrap_or(0.0);
@@ -221,7 +226,7 @@ fn recording(
     source.rows = axis.time_s.len();
     source.layout.extend(axis.layout.iter().cloned());
     if axis.time_s.len() < 2 {
-        return Err(too_little(axis.time_s.len()));
+        return Err(too_little(axis.time_s.len(), &notes));
     }
     let channels = finish::channels(table, &axis, &mut notes);
     if !channels.iter().any(|c| !matches!(c.quantity, Quantity::Time | Quantity::Ignored)) {
@@ -238,12 +243,25 @@ fn recording(
     })
 }
 
-fn too_little(rows: usize) -> Trouble {
-    Trouble::new(
-        format!("{rows} usable rows, whose time does not rise"),
+fn too_little(rows: usize, notes: &Notes) -> Trouble {
+    let found = if rows < 2 {
+        error::counted(rows, "usable row")
+    } else {
+        format!("{rows} rows whose time does not rise")
+    };
+    let trouble = Trouble::new(
+        found,
         "at least two rows at different times",
         "check the time column, or give the sample rate with --rate",
-    )
+    );
+    match notes.first_placed() {
+        Some(first) if rows < 2 => {
+            let line = first.line.unwrap_or(1);
+            let advice = format!("the others are damaged, line {line} first: {}", first.text);
+            Trouble { advice, ..trouble }.at(line, first.column.unwrap_or(1))
+        }
+        _ => trouble,
+    }
 }
 
 fn nothing_known(channels: &[Channel]) -> Trouble {
@@ -255,3 +273,7 @@ fn nothing_known(channels: &[Channel]) -> Trouble {
         "name them in [columns] of the machine file",
     )
 }
+
+#[cfg(test)]
+#[path = "pipeline_tests.rs"]
+mod tests;
