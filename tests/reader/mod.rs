@@ -4,5 +4,6 @@ mod damaged;
 mod dialects;
 mod headers;
 mod limits;
+mod oddities;
 mod properties;
 mod support;

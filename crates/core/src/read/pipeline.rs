@@ -72,6 +72,7 @@ fn from_feed(
         start.layout.extend(decoded.layout);
         return from_events(decoded.events, Some(&decoded.codes), start, Preamble::default(), notes);
     }
+    candump::check_stamps(&text)?;
     from_text(&text, start, options, Notes::default())
 }
 
@@ -121,8 +122,13 @@ fn from_wide(
 ) -> Result<Recording, Trouble> {
     let preamble = preamble::read(&found.preamble, found.figures.style);
     describe(&mut start.layout, found);
-    let timed = wide::read(blocks, found, planned, options, &mut notes)?;
-    from_timed(timed, start, preamble, notes)
+    match wide::read(blocks, found, planned, options, &mut notes)? {
+        wide::Outcome::Rows(timed) => from_timed(timed, start, preamble, notes),
+        wide::Outcome::Events(events) => {
+            start.layout.push("several groups of columns, each with a time of its own".to_owned());
+            from_events(events, None, start, preamble, notes)
+        }
+    }
 }
 
 fn from_timed(
@@ -131,7 +137,16 @@ fn from_timed(
     preamble: Preamble,
     mut notes: Notes,
 ) -> Result<Recording, Trouble> {
-    let Timed { table, time_raw, kind } = timed;
+    let Timed { mut table, mut time_raw, kind } = timed;
+    if time_order::is_newest_first(&time_raw) {
+        notes.note(
+            "newest-first",
+            "the rows stand in reverse order, newest first; they are read from the end",
+        );
+        time_raw.reverse();
+        table.values.iter_mut().for_each(|values| values.reverse());
+        table.lines = super::row_lines::RowLines::default();
+    }
     let table = match rounds::scattered(table, &time_raw, kind) {
         Ok(events) => return from_events(events, None, start, preamble, notes),
         Err(table) => table,
