@@ -42,6 +42,9 @@ pub(crate) enum Look {
 }
 
 pub(crate) fn look(text: &str) -> Look {
+    if is_plain_figure(text.as_bytes()) {
+        return Look::Figure;
+    }
     if text.is_empty() || number::is_missing(text) {
         return Look::Blank;
     }
@@ -59,6 +62,14 @@ pub(crate) fn look(text: &str) -> Look {
     } else {
         Look::Text
     }
+}
+
+/// Digits with at most one point or comma: most cells of most logs.
+fn is_plain_figure(bytes: &[u8]) -> bool {
+    let digits = bytes.iter().filter(|b| b.is_ascii_digit()).count();
+    let marks = bytes.iter().filter(|b| matches!(**b, b'.' | b',')).count();
+    let sign = usize::from(bytes.first() == Some(&b'-'));
+    digits > 0 && marks <= 1 && digits + marks + sign == bytes.len()
 }
 
 /// Digits with marks of thousands between them, and perhaps a decimal part.
