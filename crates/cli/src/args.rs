@@ -4,6 +4,9 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::commands::add_args::AddArgs;
+use crate::commands::compare_args::CompareArgs;
+
 /// From a recorded idle log to a verdict: how evenly do the cylinders of an engine pull?
 #[derive(Debug, Parser)]
 #[command(name = "evenpull", version, about, after_help = AFTER_HELP, max_term_width = 100)]
@@ -23,6 +26,10 @@ pub(crate) enum Command {
     Review(ReviewArgs),
     /// Say what was understood of a recording, without judging it
     Inspect(InspectArgs),
+    /// Review recordings and keep them as visits in a book
+    Add(AddArgs),
+    /// What changed between visits of a machine, or between two recordings
+    Compare(CompareArgs),
     /// Plain words for a notice, a class, a verdict; `recording`; `cautions`
     Explain(ExplainArgs),
     /// Write shell completions or man pages for a package

@@ -1,5 +1,10 @@
 //! One file per command. Each takes a plan that makes sense and the terminal, and says how it ended.
 
+pub(crate) mod add;
+pub(crate) mod add_args;
+pub(crate) mod compare;
+pub(crate) mod compare_args;
+mod compare_text;
 pub(crate) mod explain;
 pub(crate) mod generate;
 pub(crate) mod inspect;
