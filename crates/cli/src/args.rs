@@ -6,6 +6,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::commands::add_args::AddArgs;
 use crate::commands::compare_args::CompareArgs;
+use crate::commands::fleet_args::FleetArgs;
 
 /// From a recorded idle log to a verdict: how evenly do the cylinders of an engine pull?
 #[derive(Debug, Parser)]
@@ -30,6 +31,8 @@ pub(crate) enum Command {
     Add(AddArgs),
     /// What changed between visits of a machine, or between two recordings
     Compare(CompareArgs),
+    /// Rank many machines: which one first, why, and how sure
+    Fleet(FleetArgs),
     /// Plain words for a notice, a class, a verdict; `recording`; `cautions`
     Explain(ExplainArgs),
     /// Write shell completions or man pages for a package

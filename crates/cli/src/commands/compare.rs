@@ -5,7 +5,7 @@ use std::path::Path;
 use evenpull_book::Book;
 use evenpull_core::review::{ReviewNotes, review};
 use evenpull_core::visits::compare::compare_in_order;
-use evenpull_core::visits::{Comparison, Visit, VisitFacts, compare, found_and_left, swapped};
+use evenpull_core::visits::{Comparison, Visit, VisitFacts, compare, found_and_left, settings_hash, swapped};
 use evenpull_report::{slug, write};
 
 use crate::commands::add::visit_of;
@@ -63,7 +63,8 @@ fn as_found_as_left(read: &ReadPlan, plan: &ComparePlan) -> Result<[Visit; 2], F
     let analysis = review(&recording, &machine, settings, &ReviewNotes::default());
     let id = machine.id.clone().or_else(|| recording.preamble.machine_id.clone()).unwrap_or_default();
     let what = "nothing to compare: no screw was turned in it; name a second log";
-    found_and_left(&analysis.review, &id, settings).ok_or_else(|| Failure::file(&read.path(), what))
+    found_and_left(&analysis.review, &id, &settings_hash(settings, &machine))
+        .ok_or_else(|| Failure::file(&read.path(), what))
 }
 
 fn no_such(book: &Path, id: &str) -> String {

@@ -18,6 +18,7 @@ mod fleet_words;
 mod forecast;
 mod from_review;
 pub mod levels;
+pub mod list;
 mod repeats;
 pub mod swap;
 mod trend;
