@@ -139,7 +139,7 @@ impl From<FailOn> for Verdict {
 }
 
 /// A unit that pages can show.
-fn known_unit(typed: &str) -> Result<PageUnit, Failure> {
+pub(crate) fn known_unit(typed: &str) -> Result<PageUnit, Failure> {
     PageUnit::parse(typed).ok_or_else(|| {
         Failure::usage(format!(
             "--unit {typed}: no pressure unit known here, for example kPa, mbar, mmHg or inHg"

@@ -66,6 +66,8 @@ codes! {
     // What the columns mean
     /// A column that was not understood and is left out.
     UNKNOWN_COLUMN = "unknown-column";
+    /// A column of a columnar file whose type holds no numbers.
+    COLUMN_TYPE = "column-type";
     /// Two columns claim the same quantity and cylinder.
     DUPLICATE_COLUMN = "duplicate-column";
     /// A column without any value.
@@ -154,8 +156,6 @@ codes! {
     TROUBLE_CODE = "trouble-code";
     /// Trouble codes were cleared while recording.
     CODES_CLEARED = "codes-cleared";
-    /// The limit is the rule of thumb.
-    DEFAULT_LIMIT = "default-limit";
 }
 
 codes! {
@@ -179,6 +179,8 @@ codes! {
     EXCLUDED_GAP = "gap";
     /// A sensor fails in it.
     EXCLUDED_SENSOR = "sensor";
+    /// Steady, but under another load than the longest stretch.
+    EXCLUDED_LOAD = "load";
     /// The level moves.
     EXCLUDED_DRIFTING = "drifting";
     /// Steady, but not for long enough.

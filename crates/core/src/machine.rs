@@ -3,7 +3,7 @@
 //! [`Machine::from_toml`] reads it. An unknown key or a value out of range is an error that names file, line and
 //! column, what was found and what is allowed: a misspelt key that is silently dropped would change a verdict.
 
-mod cells;
+pub(crate) mod cells;
 mod parse;
 #[cfg(test)]
 mod tests;

@@ -14,4 +14,6 @@ mod fleet_text;
 pub(crate) mod generate;
 pub(crate) mod inspect;
 mod inspect_text;
+pub(crate) mod plan;
+mod plan_text;
 pub(crate) mod review;

@@ -1,4 +1,4 @@
-//! One value of the machine file at a time: its type, its range, and an error that says where it stands.
+//! One value of a machine or visit file at a time: its type, its range, and an error that says where it stands.
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -7,22 +7,22 @@ use super::MachineError;
 
 /// The text being read, for places in errors.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Place<'a> {
-    pub(super) name: &'a str,
-    pub(super) text: &'a str,
+pub(crate) struct Place<'a> {
+    pub(crate) name: &'a str,
+    pub(crate) text: &'a str,
 }
 
 /// A key with its value.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Cell<'a> {
-    pub(super) place: Place<'a>,
-    pub(super) key: &'a str,
-    pub(super) value: &'a Spanned<DeValue<'a>>,
+pub(crate) struct Cell<'a> {
+    pub(crate) place: Place<'a>,
+    pub(crate) key: &'a str,
+    pub(crate) value: &'a Spanned<DeValue<'a>>,
 }
 
 impl Place<'_> {
     /// Line and column of a byte offset, both from 1, columns in characters.
-    pub(super) fn of(self, offset: usize) -> (usize, usize) {
+    pub(crate) fn of(self, offset: usize) -> (usize, usize) {
         let mut end = offset.min(self.text.len());
         while !self.text.is_char_boundary(end) {
             end -= 1;
@@ -32,7 +32,7 @@ impl Place<'_> {
         (before.matches('\n').count() + 1, before[line_start..].chars().count() + 1)
     }
 
-    pub(super) fn unknown_key(self, offset: usize, found: &str, allowed: &[&str]) -> MachineError {
+    pub(crate) fn unknown_key(self, offset: usize, found: &str, allowed: &[&str]) -> MachineError {
         let (line, column) = self.of(offset);
         MachineError::UnknownKey {
             name: self.name.to_owned(),
@@ -45,11 +45,11 @@ impl Place<'_> {
 }
 
 impl<'a> Cell<'a> {
-    pub(super) fn new(place: Place<'a>, key: &'a str, value: &'a Spanned<DeValue<'a>>) -> Self {
+    pub(crate) fn new(place: Place<'a>, key: &'a str, value: &'a Spanned<DeValue<'a>>) -> Self {
         Self { place, key, value }
     }
 
-    pub(super) fn bad(&self, expected: impl Into<String>) -> MachineError {
+    pub(crate) fn bad(&self, expected: impl Into<String>) -> MachineError {
         let span = self.value.span();
         let (line, column) = self.place.of(span.start);
         let raw = self.place.text.get(span).unwrap_or("").trim();
@@ -65,7 +65,7 @@ impl<'a> Cell<'a> {
     }
 
     /// A finite number, whole or not; `None` for any other type.
-    pub(super) fn number(&self) -> Option<f64> {
+    pub(crate) fn number(&self) -> Option<f64> {
         match self.value.get_ref() {
             DeValue::Integer(whole) => {
                 i64::from_str_radix(&whole.as_str().replace('_', ""), whole.radix()).ok().map(|v| v as f64)
@@ -77,12 +77,12 @@ impl<'a> Cell<'a> {
         }
     }
 
-    pub(super) fn number_in(&self, low: f64, high: f64, unit: &str) -> Result<f64, MachineError> {
+    pub(crate) fn number_in(&self, low: f64, high: f64, unit: &str) -> Result<f64, MachineError> {
         let expected = || format!("a number from {low} to {high}{unit}");
         self.number().filter(|v| (low..=high).contains(v)).ok_or_else(|| self.bad(expected()))
     }
 
-    pub(super) fn whole_in(&self, low: u32, high: u32) -> Result<u32, MachineError> {
+    pub(crate) fn whole_in(&self, low: u32, high: u32) -> Result<u32, MachineError> {
         let whole = match self.value.get_ref() {
             DeValue::Integer(whole) => {
                 u32::from_str_radix(&whole.as_str().replace('_', ""), whole.radix()).ok()
@@ -94,7 +94,7 @@ impl<'a> Cell<'a> {
             .ok_or_else(|| self.bad(format!("a whole number from {low} to {high}")))
     }
 
-    pub(super) fn word<T: Copy>(&self, allowed: &[(&str, T)]) -> Result<T, MachineError> {
+    pub(crate) fn word<T: Copy>(&self, allowed: &[(&str, T)]) -> Result<T, MachineError> {
         let found = self.value.get_ref().as_str();
         allowed.iter().find(|(word, _)| Some(*word) == found).map(|(_, value)| *value).ok_or_else(|| {
             let words: Vec<String> = allowed.iter().map(|(word, _)| format!("\"{word}\"")).collect();
@@ -102,20 +102,20 @@ impl<'a> Cell<'a> {
         })
     }
 
-    pub(super) fn text(&self, expected: &str) -> Result<&'a str, MachineError> {
+    pub(crate) fn text(&self, expected: &str) -> Result<&'a str, MachineError> {
         self.value.get_ref().as_str().ok_or_else(|| self.bad(expected))
     }
 
-    pub(super) fn truth(&self) -> Result<bool, MachineError> {
+    pub(crate) fn truth(&self) -> Result<bool, MachineError> {
         self.value.get_ref().as_bool().ok_or_else(|| self.bad("true or false"))
     }
 
-    pub(super) fn table(&self, expected: &str) -> Result<&'a DeTable<'a>, MachineError> {
+    pub(crate) fn table(&self, expected: &str) -> Result<&'a DeTable<'a>, MachineError> {
         self.value.get_ref().as_table().ok_or_else(|| self.bad(expected))
     }
 
     /// The entries of a list.
-    pub(super) fn list(&self, expected: &str) -> Result<Vec<Self>, MachineError> {
+    pub(crate) fn list(&self, expected: &str) -> Result<Vec<Self>, MachineError> {
         let list = self.value.get_ref().as_array().ok_or_else(|| self.bad(expected))?;
         Ok(list.iter().map(|value| Self { place: self.place, key: self.key, value }).collect())
     }

@@ -41,6 +41,7 @@ pub(super) fn examine<'a>(recording: &'a Recording, machine: &Machine, settings:
     let gates = Gates { idle_rpm: machine.idle_rpm, raised_factor: settings.raised_factor };
     let idle_rpm = gates::idle_speed(&grid, &gates, |i| warmth.reasons[i].is_none())
         .or_else(|| gates::idle_speed(&grid, &gates, |_| true));
+    let free_idle_rpm = gates::idle_speed(&grid, &Gates { idle_rpm: None, ..gates }, |_| true);
     let mut cells = gates::sort(&grid, &gates, idle_rpm);
     cold(&mut cells, &warmth);
     lay(&grid, &mut cells, &gaps(prepared.time_s));
@@ -80,6 +81,7 @@ pub(super) fn examine<'a>(recording: &'a Recording, machine: &Machine, settings:
         polled_round,
         warmth,
         idle_rpm,
+        free_idle_rpm,
         steps,
         sampling,
     };
@@ -198,7 +200,11 @@ impl Judged<'_, '_> {
             return None;
         }
         let data = self.measure(&stretches);
-        let speeds = finite(&data.blocks.rpm);
+        let mut speeds = finite(&data.blocks.rpm);
+        if speeds.len() < 2 {
+            // Rows too far apart for blocks.
+            speeds = self.prepared.rpm.as_ref().map_or_else(Vec::new, |r| data.rows.iter().map(|&k| r[k]).collect());
+        }
         let u = crate::stats::mean_uncertainty::conservative(&speeds);
         let cycles = stretches
             .iter()
@@ -210,7 +216,7 @@ impl Judged<'_, '_> {
                 }
             })
             .sum();
-        let rpm = u.map_or((f64::NAN, 0.0), |m| (m.mean, m.se));
+        let rpm = u.map_or((speeds.first().copied().unwrap_or(0.0), 0.0), |m| (m.mean, m.se));
         Some(Measured { regime, stretches, data, cycles, rpm })
     }
 }

@@ -184,7 +184,7 @@ fn refusals_and_edges() {
     assert!(partition(&none, 1.0, 1).is_err());
     assert!(partition(&[[f64::NAN; 6]], 1.0, 1).unwrap().changes.is_empty());
     assert!(partition(&[[5.0; 6]], 1e-12, 1).unwrap().changes.is_empty());
-    assert_eq!(partition(&[&NILE[..5]], f64::INFINITY, 2).unwrap().changes, []);
+    assert_eq!(partition(&[&NILE[..5]], f64::INFINITY, 2).unwrap().changes, Vec::<usize>::new());
     assert_eq!(best_partitions(&[&NILE[..5]], 9, 2).unwrap().len(), 2);
     assert_eq!(cusum_change(&[1.0, 1.0]), None);
     assert_eq!(cusum_change(&[]), None);

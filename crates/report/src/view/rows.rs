@@ -9,7 +9,7 @@ use crate::texts::labels;
 use crate::view::Table;
 
 /// Rows of a long table that are printed; the JSON has all.
-const ROWS: usize = 40;
+const ROWS: usize = 24;
 
 fn table(caption: &str, head: &[&str], rows: Vec<Vec<String>>, text_columns: &[usize]) -> Option<Table> {
     if rows.is_empty() {
@@ -36,7 +36,7 @@ pub(crate) fn recorded(r: &Review) -> Option<Table> {
             p.why.clone(),
         ]
     });
-    table("What the recording held", &["Part", "", "Length", "Why"], rows.collect(), &[1, 3])
+    table("What the recording held", &["Part", "Held", "Length", "Why"], rows.collect(), &[1, 3])
 }
 
 /// Stretches judged.
