@@ -4,6 +4,10 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::commands::add_args::AddArgs;
+use crate::commands::compare_args::CompareArgs;
+use crate::commands::fleet_args::FleetArgs;
+
 /// From a recorded idle log to a verdict: how evenly do the cylinders of an engine pull?
 #[derive(Debug, Parser)]
 #[command(name = "evenpull", version, about, after_help = AFTER_HELP, max_term_width = 100)]
@@ -25,6 +29,12 @@ pub(crate) enum Command {
     Plan(PlanArgs),
     /// Say what was understood of a recording, without judging it
     Inspect(InspectArgs),
+    /// Review recordings and keep them as visits in a book
+    Add(AddArgs),
+    /// What changed between visits of a machine, or between two recordings
+    Compare(CompareArgs),
+    /// Rank many machines: which one first, why, and how sure
+    Fleet(FleetArgs),
     /// Plain words for a notice, a class, a verdict; `recording`; `cautions`
     Explain(ExplainArgs),
     /// Write shell completions or man pages for a package
