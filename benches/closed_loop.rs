@@ -3,6 +3,8 @@
 //! `cargo bench -p evenpull --bench closed_loop` makes it; a number after `--` sets how many cases (default 200).
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
+#[path = "../tests/support/model_log.rs"]
+mod model_log;
 #[path = "../tests/plan/loop_engine.rs"]
 mod loop_engine;
 
