@@ -3,6 +3,7 @@
 
 mod closed_loop;
 mod loop_engine;
+#[allow(unreachable_pub)]
 #[path = "../support/model_log.rs"]
 mod model_log;
 mod program;

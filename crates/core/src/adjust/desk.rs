@@ -151,7 +151,7 @@ impl Desk<'_> {
     pub(super) fn speed_asks(&self) -> Option<Direction> {
         let (low, high) = self.machine.idle_rpm?;
         let rpm = self.review.regimes.iter().find(|s| s.regime == Regime::Idle)?.rpm.value;
-        rpm.is_finite().then(|| if rpm > 0.5 * (low + high) { Direction::Close } else { Direction::Open })
+        rpm.is_finite().then_some(if rpm > 0.5 * (low + high) { Direction::Close } else { Direction::Open })
     }
 
     /// Standard uncertainty of a difference, kPa.
