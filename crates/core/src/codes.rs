@@ -154,8 +154,6 @@ codes! {
     TROUBLE_CODE = "trouble-code";
     /// Trouble codes were cleared while recording.
     CODES_CLEARED = "codes-cleared";
-    /// The limit is the rule of thumb.
-    DEFAULT_LIMIT = "default-limit";
 }
 
 codes! {
@@ -179,6 +177,8 @@ codes! {
     EXCLUDED_GAP = "gap";
     /// A sensor fails in it.
     EXCLUDED_SENSOR = "sensor";
+    /// Steady, but under another load than the longest stretch.
+    EXCLUDED_LOAD = "load";
     /// The level moves.
     EXCLUDED_DRIFTING = "drifting";
     /// Steady, but not for long enough.

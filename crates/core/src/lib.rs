@@ -22,8 +22,10 @@ pub mod safe_text;
 pub mod schema;
 pub mod settings;
 pub mod stats;
+pub mod trouble;
 pub mod units;
 pub mod visit_file;
+pub mod visits;
 pub mod windows;
 
 pub use analysis::Analysis;

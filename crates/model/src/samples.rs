@@ -69,7 +69,7 @@ fn patrol_outboard(seed: u64) -> Scenario {
     };
     let mut scenario = Scenario::new(engine, 90.0, seed);
     scenario.start_s = 12.0;
-    scenario.coolant = Coolant { start_c: 60.0, warm_c: 60.0, ..Coolant::default() };
+    scenario.coolant = Coolant { start_c: 60.5, warm_c: 60.5, ..Coolant::default() };
     scenario
 }
 

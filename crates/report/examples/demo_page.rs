@@ -8,10 +8,11 @@ mod demo;
 fn main() {
     let dir = std::env::args().nth(1).unwrap_or_else(|| "target/demo".to_owned());
     let options = PageOptions::default();
-    let mut all: Vec<_> = [demo::Spec::outboard(), demo::Spec::as_left(), demo::Spec::open(), demo::Spec::many(12)]
-        .iter()
-        .map(demo::build)
-        .collect();
+    let mut all: Vec<_> =
+        [demo::Spec::outboard(), demo::Spec::as_left(), demo::Spec::open(), demo::Spec::many(12)]
+            .iter()
+            .map(demo::build)
+            .collect();
     all.push(demo::hostile());
     for analysis in &all {
         let start = std::time::Instant::now();

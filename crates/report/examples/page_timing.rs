@@ -19,6 +19,12 @@ fn main() {
             size = review_page(&analysis, &options).unwrap().html.len();
             best = best.min(start.elapsed().as_secs_f64());
         }
-        println!("{} rows, PNG {}: {:.1} ms, page {} kB", analysis.traces.time_s.len(), !without_png, best * 1e3, size / 1000);
+        println!(
+            "{} rows, PNG {}: {:.1} ms, page {} kB",
+            analysis.traces.time_s.len(),
+            !without_png,
+            best * 1e3,
+            size / 1000
+        );
     }
 }

@@ -39,10 +39,7 @@ pub const LINES: [Caution; 13] = [
         "open-intakes",
         "Open intakes swallow rags, nuts and fingers, and can spit flame. Keep your face away and nothing loose near them.",
     ),
-    caution(
-        "no-spray",
-        "Do not hunt leaks with brake cleaner, starting fluid or any other flammable spray.",
-    ),
+    caution("no-spray", "Do not hunt leaks with brake cleaner, starting fluid or any other flammable spray."),
     caution(
         "heat",
         "An engine without airflow overheats at idle. Watch the temperature and break off to let it cool.",
@@ -94,10 +91,37 @@ mod tests {
     fn every_subject_is_covered() {
         let all: String = LINES.iter().map(|c| c.text.to_lowercase()).collect::<Vec<_>>().join("\n");
         for word in [
-            "open air", "extraction", "carbon monoxide", "hands", "hair", "sleeves", "fan", "belts", "hot", "neutral",
-            "secured", "wheel", "propeller", "cooling water", "bilge blower", "swallow", "spit flame",
-            "flammable spray", "overheats", "fuel vapour", "hearing", "snaps shut", "cable play", "cap", "hose",
-            "filter", "sensor", "sealed", "manual", "local codes", "licensed practice",
+            "open air",
+            "extraction",
+            "carbon monoxide",
+            "hands",
+            "hair",
+            "sleeves",
+            "fan",
+            "belts",
+            "hot",
+            "neutral",
+            "secured",
+            "wheel",
+            "propeller",
+            "cooling water",
+            "bilge blower",
+            "swallow",
+            "spit flame",
+            "flammable spray",
+            "overheats",
+            "fuel vapour",
+            "hearing",
+            "snaps shut",
+            "cable play",
+            "cap",
+            "hose",
+            "filter",
+            "sensor",
+            "sealed",
+            "manual",
+            "local codes",
+            "licensed practice",
         ] {
             assert!(all.contains(word), "no caution speaks of: {word}");
         }

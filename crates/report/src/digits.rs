@@ -50,22 +50,31 @@ pub(crate) fn value(value: f64, u: f64) -> String {
     fixed(coarse(value, u), decimals(u))
 }
 
-/// `2.43 ± 0.31`; without the second part when `u` is not above zero.
-pub(crate) fn plus_minus(v: f64, u: f64) -> String {
-    join(value(v, u), u)
+/// `2.43 ± 0.31`, with `most` decimals at most; without the second part when `u` is not above zero.
+///
+/// Where `u` would need more decimals than `most` it is rounded up to the last of them, never down to nothing.
+pub(crate) fn plus_minus(v: f64, u: f64, most: usize) -> String {
+    join(fixed(coarse(v, u), decimals(u).min(most)), u, most)
 }
 
 /// `+2.43 ± 0.31`.
-pub(crate) fn signed_plus_minus(v: f64, u: f64) -> String {
-    join(signed(coarse(v, u), decimals(u)), u)
+pub(crate) fn signed_plus_minus(v: f64, u: f64, most: usize) -> String {
+    join(signed(coarse(v, u), decimals(u).min(most)), u, most)
 }
 
-fn join(value: String, u: f64) -> String {
-    if u.is_finite() && u > 0.0 {
-        format!("{value} ± {}", fixed(coarse(u, u), decimals(u)))
-    } else {
-        value
+fn join(value: String, u: f64, most: usize) -> String {
+    if !(u.is_finite() && u > 0.0) {
+        return value;
     }
+    let wanted = decimals(u);
+    let shown = if wanted > most {
+        let scale = 10f64.powi(most as i32);
+        // A hair is taken off so that 0.02 as a binary number does not become 0.03.
+        fixed((u * scale - 1e-9).ceil() / scale, most)
+    } else {
+        fixed(coarse(u, u), wanted)
+    };
+    format!("{value} ± {shown}")
 }
 
 /// Three significant digits without trailing zeros, for limits and settings: `1.3`, `9.75`, `13`.
@@ -81,12 +90,18 @@ pub(crate) fn short(value: f64) -> String {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
 }
 
+/// Like [`short`], with `most` decimals at most.
+pub(crate) fn short_within(value: f64, most: usize) -> String {
+    let scale = 10f64.powi(most as i32);
+    short((value * scale).round() / scale)
+}
+
 /// A whole number with thin spaces between thousands: `30 000`.
 pub(crate) fn whole(n: u64) -> String {
     let digits = n.to_string();
     let mut out = String::with_capacity(digits.len() + digits.len() / 3);
     for (i, c) in digits.chars().enumerate() {
-        if i > 0 && (digits.len() - i) % 3 == 0 && digits.len() > 4 {
+        if i > 0 && (digits.len() - i).is_multiple_of(3) && digits.len() > 4 {
             out.push('\u{202f}');
         }
         out.push(c);
@@ -105,7 +120,7 @@ pub(crate) fn duration(seconds: f64) -> String {
     let total = seconds.round() as u64;
     match total {
         0..=119 => format!("{total} s"),
-        120..=7199 if total % 60 == 0 => format!("{} min", total / 60),
+        120..=7199 if total.is_multiple_of(60) => format!("{} min", total / 60),
         120..=7199 => format!("{} min {:02} s", total / 60, total % 60),
         _ => format!("{} h {:02} min", total / 3600, (total % 3600) / 60),
     }
@@ -133,26 +148,34 @@ mod tests {
     #[test]
     fn the_guide_to_uncertainty_rounds_like_this() {
         assert_eq!(value(10.05762, 0.027), "10.058");
-        assert_eq!(plus_minus(10.05762, 0.027), "10.058 ± 0.027");
+        assert_eq!(plus_minus(10.05762, 0.027, 6), "10.058 ± 0.027");
         assert_eq!(fixed(28.05, decimals(28.05)), "28");
     }
 
     #[test]
     fn rounding_may_climb_a_decade() {
         // 0.0996 has two significant digits as 0.10, not as 0.100.
-        assert_eq!(plus_minus(1.23456, 0.0996), "1.23 ± 0.10");
-        assert_eq!(plus_minus(12.3456, 9.96), "12 ± 10");
-        assert_eq!(plus_minus(1234.0, 123.0), "1230 ± 120");
+        assert_eq!(plus_minus(1.23456, 0.0996, 6), "1.23 ± 0.10");
+        assert_eq!(plus_minus(12.3456, 9.96, 6), "12 ± 10");
+        assert_eq!(plus_minus(1234.0, 123.0, 6), "1230 ± 120");
+    }
+
+    #[test]
+    fn an_uncertainty_below_what_a_figure_can_mean_is_rounded_up() {
+        assert_eq!(plus_minus(2.7163, 0.0131, 2), "2.72 ± 0.02");
+        assert_eq!(plus_minus(24.785, 0.06, 1), "24.8 ± 0.1");
+        assert_eq!(plus_minus(0.5, 0.02, 2), "0.50 ± 0.02");
+        assert_eq!(plus_minus(912.34, 0.4, 0), "912 ± 1");
     }
 
     #[test]
     fn signs_and_missing_values() {
-        assert_eq!(signed_plus_minus(-2.4, 0.31), "−2.40 ± 0.31");
-        assert_eq!(signed_plus_minus(2.4, 0.31), "+2.40 ± 0.31");
+        assert_eq!(signed_plus_minus(-2.4, 0.31, 6), "−2.40 ± 0.31");
+        assert_eq!(signed_plus_minus(2.4, 0.31, 6), "+2.40 ± 0.31");
         assert_eq!(signed(-0.001, 2), "0.00");
-        assert_eq!(signed_plus_minus(0.0, 0.0), "0.00");
+        assert_eq!(signed_plus_minus(0.0, 0.0, 6), "0.00");
         assert_eq!(fixed(f64::NAN, 2), "–");
-        assert_eq!(plus_minus(1.0, f64::NAN), "1.00");
+        assert_eq!(plus_minus(1.0, f64::NAN, 6), "1.00");
     }
 
     #[test]

@@ -21,6 +21,10 @@ mod view;
 pub mod write;
 
 #[cfg(test)]
+#[path = "../examples/demo/mod.rs"]
+#[allow(unreachable_pub)]
+mod demo;
+#[cfg(test)]
 mod tests;
 
 pub use error::ReportError;

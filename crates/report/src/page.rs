@@ -13,7 +13,7 @@ use base64::engine::general_purpose::STANDARD;
 
 use crate::error::ReportError;
 use crate::figure::canvas::Drawing;
-use crate::figure::{deviations, pulse, trace};
+use crate::figure::{deviations, pulse, timeline, trace};
 use crate::style::{NARROW, WIDE};
 use crate::texts::{labels, page as words};
 use crate::units::{DisplayUnit, PageUnit};
@@ -36,7 +36,7 @@ pub struct PageOptions {
 /// A figure as a file of its own.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
-    /// Short name: `deviations`, `trace`, `pulse`.
+    /// Short name: `deviations`, `adjusting`, `trace`, `pulse`.
     pub name: &'static str,
     /// SVG on white.
     pub svg: String,
@@ -106,7 +106,10 @@ fn pictures(figures: &mut [Figure]) -> Result<(), ReportError> {
             .collect();
         work.into_iter().try_for_each(|w| {
             w.join().unwrap_or_else(|_| {
-                Err(ReportError::Raster { figure: String::new(), reason: "the work was broken off".to_owned() })
+                Err(ReportError::Raster {
+                    figure: String::new(),
+                    reason: "the work was broken off".to_owned(),
+                })
             })
         })
     })
@@ -123,9 +126,27 @@ fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<V
             &unit.limit_text(r.machine.limit_kpa),
             r.machine.limit_source != "machine-file",
             r.as_found.is_some(),
+            analysis.context.gain_allowance_kpa > 0.0,
         );
         let alt = view::figures::deviations_alt(headline, &data);
-        out.push(("deviations", alt, caption, deviations::figure(&data, WIDE)?, deviations::figure(&data, NARROW)?));
+        out.push((
+            "deviations",
+            alt,
+            caption,
+            deviations::figure(&data, WIDE)?,
+            deviations::figure(&data, NARROW)?,
+        ));
+    }
+    if let Some(data) = view::figures::timeline(analysis, unit) {
+        let alt = view::figures::timeline_alt(analysis, unit, &data);
+        let caption = words::ADJUSTING_CAPTION.to_owned();
+        out.push((
+            "adjusting",
+            alt,
+            caption,
+            timeline::figure(&data, WIDE)?,
+            timeline::figure(&data, NARROW)?,
+        ));
     }
     if let Some(data) = view::figures::trace(analysis, unit) {
         let level = !analysis.traces.level_kpa.is_empty();
@@ -158,6 +179,7 @@ fn render(review: &Review, view: &view::ReviewView, figures: &[Placed]) -> Resul
     let page = env.get_template("review.html")?.render(context! {
         v => Value::from(Serde(view)),
         deviations => find("deviations"),
+        adjusting => find("adjusting"),
         trace => find("trace"),
         pulse => find("pulse"),
         policy => policy,
@@ -174,7 +196,7 @@ fn hash(text: &str) -> String {
 }
 
 /// Notices of one code that are embedded; the JSON file has all of them.
-const EMBEDDED_PER_CODE: usize = 50;
+const EMBEDDED_PER_CODE: usize = 20;
 
 /// The result for the data block of the page: no `<`, `>` or `&` that could end the block.
 fn embedded_json(review: &Review) -> Result<String, ReportError> {

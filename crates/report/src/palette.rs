@@ -52,7 +52,8 @@ fn runs(mut pixels: impl Iterator<Item = [u8; 3]>) -> impl Iterator<Item = ([u8;
 }
 
 fn nearest(kept: &[[u8; 3]], colour: [u8; 3]) -> u8 {
-    let far = |k: &[u8; 3]| -> u32 { k.iter().zip(colour).map(|(a, b)| u32::from(a.abs_diff(b)).pow(2)).sum() };
+    let far =
+        |k: &[u8; 3]| -> u32 { k.iter().zip(colour).map(|(a, b)| u32::from(a.abs_diff(b)).pow(2)).sum() };
     kept.iter().enumerate().min_by_key(|(_, k)| far(k)).map_or(0, |(i, _)| i as u8)
 }
 

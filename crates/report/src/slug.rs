@@ -27,7 +27,7 @@ pub fn slug(name: &str) -> String {
     while stem.ends_with(['.', '-']) {
         stem.pop();
     }
-    if stem == name && !reserved(&stem) {
+    if stem == name && !stem.is_empty() && !reserved(&stem) {
         return stem;
     }
     let tail: String = Sha256::digest(name.as_bytes()).iter().take(4).map(|b| format!("{b:02x}")).collect();
@@ -40,7 +40,7 @@ pub fn slug(name: &str) -> String {
 /// The stem of a file's own name: without its last suffix (and a compression suffix before it).
 #[must_use]
 pub fn stem(file_name: &str) -> &str {
-    let cut = |s: &'_ str| s.rfind('.').filter(|at| *at > 0).map(|at| at);
+    let cut = |s: &'_ str| s.rfind('.').filter(|at| *at > 0);
     let mut name = file_name;
     if let Some(at) = cut(name) {
         let packed = [".gz", ".zst", ".bz2", ".xz"].iter().any(|p| name[at..].eq_ignore_ascii_case(p));
@@ -74,9 +74,14 @@ mod tests {
 
     #[test]
     fn nothing_leaves_the_folder_or_meets_a_device() {
-        for name in ["../../etc/passwd", "..", "CON", "com1.log", "nul", "a\\b", "a/b", "", "ends.", "<script>"] {
+        for name in
+            ["../../etc/passwd", "..", "CON", "com1.log", "nul", "a\\b", "a/b", "", "ends.", "<script>"]
+        {
             let s = slug(name);
-            assert!(!s.contains(['/', '\\', ':', '<']) && !s.is_empty() && !s.starts_with('.'), "{name} -> {s}");
+            assert!(
+                !s.contains(['/', '\\', ':', '<']) && !s.is_empty() && !s.starts_with('.'),
+                "{name} -> {s}"
+            );
             assert!(!reserved(&s) && !s.ends_with('.'), "{name} -> {s}");
         }
     }

@@ -138,10 +138,9 @@ impl Paint {
         match self {
             Paint::Line(_) | Paint::Area(_) | Paint::Mark(_) => self.on_paper().to_owned(),
             Paint::Label(_) => Paint::Ink.in_page(),
-            other => GROUND
-                .iter()
-                .find(|g| g.0 == other)
-                .map_or_else(String::new, |g| format!("var({})", g.1)),
+            other => {
+                GROUND.iter().find(|g| g.0 == other).map_or_else(String::new, |g| format!("var({})", g.1))
+            }
         }
     }
 

@@ -2,23 +2,24 @@
 
 use std::fmt::Write;
 
-use crate::figure::canvas::Drawing;
+use crate::figure::canvas::{Drawing, Notes};
 use crate::style::{Paint, SUB, second_set};
 
 /// A file of its own: real colours on white, size in pixels.
 pub(crate) fn standalone(drawing: &Drawing) -> String {
     let mut out = String::with_capacity(drawing.svg.len() + 512);
-    let _ = write!(
+    let _ = writeln!(
         out,
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{}\" height=\"{}\" viewBox=\"0 0 {} {}\">\n",
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"{}\" height=\"{}\" viewBox=\"0 0 {} {}\">",
         drawing.width,
         drawing.height,
         drawing.width * SUB,
         drawing.height * SUB
     );
-    let body = body(&drawing.svg);
+    let compact = compact_points(&drawing.svg);
+    let body = body(&compact);
     let white = Paint::Paper.on_paper();
-    let _ = write!(out, "<rect width=\"100%\" height=\"100%\" fill=\"{white}\"/>\n");
+    let _ = writeln!(out, "<rect width=\"100%\" height=\"100%\" fill=\"{white}\"/>");
     replace(body, &mut out, |paint, out| {
         let _ = write!(out, "\"{}\"", paint.on_paper());
         dashes(paint, out);
@@ -29,14 +30,15 @@ pub(crate) fn standalone(drawing: &Drawing) -> String {
 /// For a page: CSS variables, a class per cylinder, no fixed size, `alt` as the name of the picture.
 pub(crate) fn inline(drawing: &Drawing, class: &str, alt: &str) -> String {
     let mut out = String::with_capacity(drawing.svg.len() + 1024);
-    let _ = write!(
+    let _ = writeln!(
         out,
-        "<svg class=\"{class}\" role=\"img\" aria-label=\"{}\" viewBox=\"0 0 {} {}\">\n",
+        "<svg class=\"{class}\" role=\"img\" aria-label=\"{}\"{} viewBox=\"0 0 {} {}\">",
         escape(alt),
+        notes(&drawing.notes),
         drawing.width * SUB,
         drawing.height * SUB
     );
-    replace(body(&drawing.svg), &mut out, |paint, out| {
+    replace(body(&compact_points(&drawing.svg)), &mut out, |paint, out| {
         let _ = write!(out, "\"{}\"", paint.in_page());
         if let Some(c) = paint.cylinder() {
             let _ = write!(out, " class=\"cy cy{c}\"");
@@ -44,6 +46,15 @@ pub(crate) fn inline(drawing: &Drawing, class: &str, alt: &str) -> String {
         dashes(paint, out);
     });
     out
+}
+
+/// Scales for reading values back, as attributes.
+fn notes(notes: &Notes) -> String {
+    let Some(axis) = notes.axis.as_ref().and_then(|a| serde_json::to_string(a).ok()) else {
+        return String::new();
+    };
+    let panels = serde_json::to_string(&notes.panels).unwrap_or_default();
+    format!(" data-axis=\"{}\" data-panels=\"{}\"", escape(&axis), escape(&panels))
 }
 
 fn dashes(paint: Paint, out: &mut String) {
@@ -57,6 +68,50 @@ fn dashes(paint: Paint, out: &mut String) {
 /// What stands inside the root element, with its closing tag.
 fn body(svg: &str) -> &str {
     svg.find(">\n").map_or("", |at| &svg[at + 2..])
+}
+
+/// Points as steps from one to the next, which takes half the room: polylines and polygons become paths.
+fn compact_points(svg: &str) -> String {
+    let mut out = String::with_capacity(svg.len());
+    for line in svg.split_inclusive('\n') {
+        let tag = ["<polyline", "<polygon"].into_iter().find(|t| line.starts_with(t));
+        match (tag, line.split_once(" points=\"")) {
+            (Some(tag), Some((head, rest))) => {
+                out.push_str("<path");
+                out.push_str(&head[tag.len()..]);
+                out.push_str(" d=\"");
+                let (points, tail) = rest.split_once('"').unwrap_or((rest, ""));
+                steps(points, &mut out);
+                if tag == "<polygon" {
+                    out.push('z');
+                }
+                out.push('"');
+                out.push_str(tail);
+            }
+            _ => out.push_str(line),
+        }
+    }
+    out
+}
+
+/// `10,20 12,19` as `m10 20l2-1`.
+fn steps(points: &str, out: &mut String) {
+    let mut last: Option<(i64, i64)> = None;
+    let parsed = points.split_whitespace().filter_map(|p| p.split_once(','));
+    for (x, y) in parsed.filter_map(|(x, y)| Some((x.parse::<i64>().ok()?, y.parse::<i64>().ok()?))) {
+        let (dx, dy) = match last {
+            None => (x, y),
+            Some((a, b)) => (x - a, y - b),
+        };
+        match last {
+            None => out.push('m'),
+            Some(_) if out.ends_with(|c: char| c.is_ascii_digit()) && dx >= 0 => out.push(' '),
+            Some(_) => {}
+        }
+        let gap = if dy >= 0 { " " } else { "" };
+        let _ = write!(out, "{dx}{gap}{dy}");
+        last = Some((x, y));
+    }
 }
 
 /// Copies `body` and hands every stand-in colour to `put`, which writes the quoted value.
@@ -89,12 +144,12 @@ fn push_compact(text: &str, out: &mut String) {
         out.push_str(&rest[..at]);
         rest = &rest[at..];
         // Only surfaces are see-through here; opacity of a whole element would cost a layer of its own.
-        if let Some(after) = rest.strip_prefix(" opacity=") {
-            if !after.starts_with("\"1\"") {
-                out.push_str(" fill-opacity=");
-                rest = after;
-                continue;
-            }
+        if let Some(after) = rest.strip_prefix(" opacity=")
+            && !after.starts_with("\"1\"")
+        {
+            out.push_str(" fill-opacity=");
+            rest = after;
+            continue;
         }
         for empty in EMPTY {
             if let Some(after) = rest.strip_prefix(empty) {
@@ -148,6 +203,15 @@ mod tests {
             c.text((10.0, 10.0), "<script>\"#C1081D\"", ink)
         })
         .unwrap()
+    }
+
+    #[test]
+    fn points_become_steps() {
+        let svg = "<polyline fill=\"none\" points=\"10,20 12,19 11,25 \"/>\n<polygon points=\"0,0 5,0 5,5 \"/>\n<rect/>\n";
+        assert_eq!(
+            compact_points(svg),
+            "<path fill=\"none\" d=\"m10 20 2-1-1 6\"/>\n<path d=\"m0 0 5 0 0 5z\"/>\n<rect/>\n"
+        );
     }
 
     #[test]

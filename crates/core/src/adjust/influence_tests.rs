@@ -76,8 +76,8 @@ fn chained_linkage_is_found_and_the_plain_model_would_miss_it() {
     assert_eq!(fit.coupling, Coupling::Coupled);
     let chained = &fit.columns[0];
     let want = centred(&truth[0].1);
-    for i in 0..4 {
-        close(chained.effect_kpa[i], want[i], 4.0 * chained.u_effect_kpa[i]);
+    for ((got, want), u) in chained.effect_kpa.iter().zip(&want).zip(&chained.u_effect_kpa) {
+        close(*got, *want, 4.0 * u);
     }
     // With the first round alone the chain shows, but not how three screws act.
     let few = learn(&[rounds[0].clone(), round(&[(3, 0.5), (4, 0.5)], &truth, 4, 0.03, 20)], &LearnOptions::default());

@@ -3,8 +3,8 @@
 //! # Method
 //! `b10` is the worst error that the mean of 10 s of plain rows takes from harmonics above half the rate of fresh readings:
 //! for each such harmonic its amplitude times the part that a 10 s mean leaves of it. Where the phase is held on the pulses,
-//! amplitudes and phases are the measured ones; else the amplitudes come from the fast scatter, falling as m^-1.5, and the worst
-//! speed within 2 % is taken. A control unit's averages scatter by a few tenths of a kPa and pass; undamped sensors at
+//! amplitudes and phases are the measured ones; else the amplitudes come from the fast scatter, falling as m^-1.5, and the
+//! mean square over speeds within 2 % is taken. A control unit's averages scatter by a few tenths of a kPa and pass; undamped sensors at
 //! the same row rate scatter by 10 kPa and do not. The flag speaks of what a person sees in 10 s; the uncertainty
 //! carries the length of the recording.
 //!
@@ -39,7 +39,7 @@ pub fn examine(state: &StateData, cylinders: &[Cylinder], time_s: &[f64], cycles
     let first = *state.rows.first()?;
     let last = *state.rows.last()?;
     let span: f64 = spans(time_s, &state.rows);
-    let pulse_hz = cycle_span(cycles, time_s, &state.rows) / span.max(1e-9);
+    let pulse_hz = cycle_span(cycles, &state.rows) / span.max(1e-9);
     if !(pulse_hz > 0.5) || last <= first {
         return None;
     }
@@ -65,7 +65,7 @@ pub fn examine(state: &StateData, cylinders: &[Cylinder], time_s: &[f64], cycles
             let (amplitude, left) = if held {
                 (fit.amplitude(m), measured_left(cylinders, i, time_s, cycles, &state.rows, m))
             } else {
-                (guess, worst_left(m as f64 * pulse_hz, fs))
+                (guess, usual_left(m as f64 * pulse_hz, fs))
             };
             sum += (amplitude * left).powi(2);
         }
@@ -78,8 +78,7 @@ fn spans(time_s: &[f64], rows: &[usize]) -> f64 {
     rows.windows(2).filter(|w| w[1] == w[0] + 1).map(|w| time_s[w[1]] - time_s[w[0]]).sum()
 }
 
-fn cycle_span(cycles: &[f64], time_s: &[f64], rows: &[usize]) -> f64 {
-    let _ = time_s;
+fn cycle_span(cycles: &[f64], rows: &[usize]) -> f64 {
     rows.windows(2).filter(|w| w[1] == w[0] + 1).map(|w| cycles[w[1]] - cycles[w[0]]).sum()
 }
 
@@ -106,15 +105,16 @@ fn measured_left(cylinders: &[Cylinder], i: usize, time_s: &[f64], cycles: &[f64
     if worst > 0.0 || n == 0.0 { worst } else { f64::hypot(re, im) / n }
 }
 
-/// Largest share that 10 s of even sampling leave of a frequency known to 2 %.
-fn worst_left(f: f64, fs: f64) -> f64 {
+/// Share (root mean square) that 10 s of even sampling leave of a frequency that lies anywhere within 2 %.
+fn usual_left(f: f64, fs: f64) -> f64 {
     let n = (10.0 * fs).round().max(1.0);
-    (-20..=20)
+    let squares: f64 = (-20..=20)
         .map(|k| f * (1.0 + 0.001 * f64::from(k)))
         .map(|f| {
             let alias = (f - fs * (f / fs).round()).abs();
             let x = std::f64::consts::PI * alias / fs;
-            if x.sin().abs() < 1e-12 { 1.0 } else { ((n * x).sin() / (n * x.sin())).abs() }
+            if x.sin().abs() < 1e-12 { 1.0 } else { ((n * x).sin() / (n * x.sin())).powi(2) }
         })
-        .fold(0.0, f64::max)
+        .sum();
+    (squares / 41.0).sqrt()
 }

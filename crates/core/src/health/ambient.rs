@@ -73,7 +73,7 @@ pub fn engine_off(prepared: &Prepared<'_>) -> EngineOff {
                 any = true;
             }
         }
-        if any {
+        if any || prepared.cylinders.is_empty() {
             found.stretches.push((from, to));
         }
     }

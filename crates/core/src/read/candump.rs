@@ -233,7 +233,7 @@ impl<'a> Decoder<'a> {
             j1979::decode(*pid, data, &mut self.scale, &mut readings);
             for reading in &readings {
                 let signal = self.signal(id, reading.key);
-                self.events.push(time_s, signal, reading.value, u32::try_from(line).unwrap_or(u32::MAX));
+                self.events.push(time_s, signal, reading.value, line);
             }
             match j1979::length(*pid) {
                 Some(length) if data.len() > length => rest = &data[length..],

@@ -1,124 +1,217 @@
 //! Bytes into text: compression by content, then the encoding.
 
 use std::borrow::Cow;
-use std::io::Read;
+use std::io::{self, Cursor, Read};
 
 use super::error::Trouble;
 
 /// Most bytes that a compressed file may grow to.
 pub(crate) const MOST_UNPACKED: u64 = 1 << 30;
 
-/// Undoes gzip (all members) and zstd (all frames) where the content starts with their mark; remarks go to `layout`.
+/// Most bytes of a text that has to be held as a whole.
+pub(crate) const MOST_HELD: u64 = 256 << 20;
+
+/// Undoes gzip (all members) and zstd (all frames) where the content starts with their mark, twice at most.
 ///
 /// # Errors
-/// A cut or damaged archive, or one that grows over [`MOST_UNPACKED`].
-pub(crate) fn unpack<'a>(bytes: &'a [u8], layout: &mut Vec<String>) -> Result<Cow<'a, [u8]>, Trouble> {
-    let mut current = Cow::Borrowed(bytes);
+/// Unreadable content, or archives inside archives.
+pub(crate) fn unpack<'a>(
+    source: Box<dyn Read + 'a>,
+    layout: &mut Vec<String>,
+) -> Result<Box<dyn Read + 'a>, Trouble> {
+    let mut source = source;
     for _ in 0..3 {
-        let unpacked = if current.starts_with(&[0x1f, 0x8b]) {
+        let mut mark = Vec::new();
+        Read::by_ref(&mut source).take(4).read_to_end(&mut mark).map_err(|error| unreadable(&error))?;
+        let gzip = mark.starts_with(&[0x1f, 0x8b]);
+        let zstd = mark == [0x28, 0xb5, 0x2f, 0xfd];
+        let whole = Cursor::new(mark).chain(source);
+        if gzip {
             layout.push("compressed with gzip".to_owned());
-            drain(flate2::read::MultiGzDecoder::new(current.as_ref()), "gzip")?
-        } else if current.starts_with(&[0x28, 0xb5, 0x2f, 0xfd]) {
+            source = Box::new(Packed { inner: flate2::read::MultiGzDecoder::new(whole), what: "gzip" });
+        } else if zstd {
             layout.push("compressed with zstd".to_owned());
-            zstd_frames(&current)?
+            source = Box::new(Packed {
+                inner: Frames { source: Some(Pushed { byte: None, inner: Box::new(whole) }), decoder: None },
+                what: "zstd",
+            });
         } else {
-            return Ok(current);
-        };
-        current = Cow::Owned(unpacked);
+            return Ok(Box::new(whole));
+        }
     }
-    Err(Trouble::new(
-        "an archive inside an archive inside an archive",
-        "a log, packed at most twice",
-        "unpack it first",
-    ))
+    Err(Trouble::new("an archive inside an archive", "a log, packed at most twice", "unpack it first"))
 }
 
-fn zstd_frames(bytes: &[u8]) -> Result<Vec<u8>, Trouble> {
-    let mut all = Vec::new();
-    let mut rest = bytes;
-    while rest.starts_with(&[0x28, 0xb5, 0x2f, 0xfd]) {
-        let mut decoder = ruzstd::decoding::StreamingDecoder::new(&mut rest)
-            .map_err(|error| damaged("zstd", &error.to_string()))?;
-        let left = MOST_UNPACKED - all.len() as u64;
-        let got = drain_up_to(&mut decoder, "zstd", left)?;
-        all.extend_from_slice(&got);
+/// A decoder whose errors name its kind.
+struct Packed<R> {
+    inner: R,
+    what: &'static str,
+}
+
+impl<R: Read> Read for Packed<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        self.inner.read(buffer).map_err(|error| {
+            io::Error::new(io::ErrorKind::InvalidData, format!("{} archive: {error}", self.what))
+        })
     }
-    Ok(all)
 }
 
-fn drain(reader: impl Read, what: &str) -> Result<Vec<u8>, Trouble> {
-    drain_up_to(reader, what, MOST_UNPACKED)
+type ZstdDecoder<'a> = ruzstd::decoding::StreamingDecoder<Pushed<'a>, ruzstd::decoding::FrameDecoder>;
+
+/// A stream with one byte put back.
+struct Pushed<'a> {
+    byte: Option<u8>,
+    inner: Box<dyn Read + 'a>,
 }
 
-fn drain_up_to(reader: impl Read, what: &str, most: u64) -> Result<Vec<u8>, Trouble> {
-    let mut out = Vec::new();
-    reader.take(most + 1).read_to_end(&mut out).map_err(|error| damaged(what, &error.to_string()))?;
-    if out.len() as u64 > most {
-        return Err(Trouble::new(
-            format!("a {what} archive that grows over 1 GiB"),
+impl Read for Pushed<'_> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        match (self.byte, buffer.first_mut()) {
+            (Some(byte), Some(slot)) => {
+                *slot = byte;
+                self.byte = None;
+                Ok(1)
+            }
+            _ => self.inner.read(buffer),
+        }
+    }
+}
+
+/// One zstd frame after the other.
+struct Frames<'a> {
+    source: Option<Pushed<'a>>,
+    decoder: Option<ZstdDecoder<'a>>,
+}
+
+impl Read for Frames<'_> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        loop {
+            if let Some(decoder) = &mut self.decoder {
+                let got = decoder.read(buffer)?;
+                if got > 0 || buffer.is_empty() {
+                    return Ok(got);
+                }
+                self.source = self.decoder.take().map(ruzstd::decoding::StreamingDecoder::into_inner);
+            }
+            let Some(mut source) = self.source.take() else { return Ok(0) };
+            let mut first = [0u8; 1];
+            if source.read(&mut first)? == 0 {
+                return Ok(0);
+            }
+            source.byte = Some(first[0]);
+            let decoder = ruzstd::decoding::StreamingDecoder::new(source)
+                .map_err(|error| io::Error::new(io::ErrorKind::InvalidData, error.to_string()))?;
+            self.decoder = Some(decoder);
+        }
+    }
+}
+
+/// An error of the stream in words.
+pub(crate) fn unreadable(error: &io::Error) -> Trouble {
+    if error.kind() == io::ErrorKind::FileTooLarge {
+        return Trouble::new(
+            "content of over 1 GiB",
             "a log of at most 1 GiB",
-            "unpack it and cut out the part to be judged",
-        ));
+            "cut out the part to be judged",
+        );
     }
-    Ok(out)
-}
-
-fn damaged(what: &str, reason: &str) -> Trouble {
+    let reason = super::error::plain(&error.to_string(), 160);
     Trouble::new(
-        format!("a damaged or cut {what} archive ({reason})"),
-        "a whole archive",
+        format!("content that cannot be read to its end ({reason})"),
+        "a whole file",
         "copy it again from the logger",
     )
 }
 
-/// The text of a file, by byte order mark, by the pattern of zero bytes (UTF-16), else UTF-8, else Windows-1252.
+/// A stream that ends with an error after [`MOST_UNPACKED`] bytes.
+pub(crate) struct Bounded<R> {
+    pub(crate) inner: R,
+    pub(crate) taken: u64,
+}
+
+impl<R: Read> Read for Bounded<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
+        let got = self.inner.read(buffer)?;
+        self.taken += got as u64;
+        if self.taken > MOST_UNPACKED {
+            return Err(io::Error::new(io::ErrorKind::FileTooLarge, "over 1 GiB"));
+        }
+        Ok(got)
+    }
+}
+
+/// Whether bytes of a text that are no UTF-8 are to be read as Windows-1252, judged by its beginning.
+///
+/// A beginning with more whole UTF-8 characters than broken ones is UTF-8 with damage; one in plain ASCII says
+/// nothing, and Windows-1252 is then the likelier.
+pub(crate) fn is_eight_bit(head: &[u8]) -> bool {
+    if head.is_ascii() {
+        return true;
+    }
+    let head = match std::str::from_utf8(head) {
+        Ok(_) => return false,
+        // A character cut by the end of the beginning is no damage.
+        Err(error) if error.error_len().is_none() => return false,
+        Err(_) => String::from_utf8_lossy(head),
+    };
+    let broken = head.matches('\u{fffd}').count();
+    head.chars().filter(|c| !c.is_ascii() && *c != '\u{fffd}').count() <= broken
+}
+
+/// Lines as text: UTF-8; else Windows-1252 where the whole text is, or with the damage shown as U+FFFD.
+pub(crate) fn block(bytes: &[u8], eight_bit: bool) -> Cow<'_, str> {
+    match std::str::from_utf8(bytes) {
+        Ok(text) => Cow::Borrowed(text),
+        Err(_) if eight_bit => encoding_rs::WINDOWS_1252.decode_without_bom_handling(bytes).0,
+        Err(_) => Cow::Owned(String::from_utf8_lossy(bytes).into_owned()),
+    }
+}
+
+/// The text of bytes held as a whole: UTF-16, UTF-8 or Windows-1252.
+pub(crate) fn text(bytes: &[u8]) -> Cow<'_, str> {
+    match sixteen(bytes) {
+        Some(wide) => wide.decode(bytes).0,
+        None => block(bytes.strip_prefix(MARK).unwrap_or(bytes), is_eight_bit(bytes)),
+    }
+}
+
+/// Byte order mark of UTF-8.
+pub(crate) const MARK: &[u8] = &[0xef, 0xbb, 0xbf];
+
+/// How a text is encoded, by its beginning, for `inspect`; `None` for plain UTF-8 or ASCII.
+pub(crate) fn encoding(head: &[u8]) -> Option<String> {
+    if let Some(wide) = sixteen(head) {
+        return Some(format!("encoded as {}", wide.name()));
+    }
+    if head.starts_with(MARK) {
+        return Some("UTF-8 with byte order mark".to_owned());
+    }
+    let broken = std::str::from_utf8(head).is_err_and(|error| error.error_len().is_some());
+    match (broken, is_eight_bit(head)) {
+        (true, true) => Some("encoded as Windows-1252".to_owned()),
+        (true, false) => Some("UTF-8 with damaged characters".to_owned()),
+        _ => None,
+    }
+}
+
+/// Refuses content that is no text, by its beginning.
 ///
 /// # Errors
-/// Content that is no text.
-pub(crate) fn text<'a>(bytes: Cow<'a, [u8]>, layout: &mut Vec<String>) -> Result<Cow<'a, str>, Trouble> {
-    if let Some(rest) = bytes.strip_prefix(&[0xef, 0xbb, 0xbf]) {
-        layout.push("UTF-8 with byte order mark".to_owned());
-        return Ok(Cow::Owned(lossy(rest)));
-    }
-    if let Some(wide) = sixteen(&bytes) {
-        let (text, _, _) = wide.decode(&bytes);
-        layout.push(format!("encoded as {}", wide.name()));
-        return Ok(Cow::Owned(text.into_owned()));
-    }
-    if let Some(found) = not_text(&bytes) {
-        return Err(Trouble::new(
+/// Says what it is.
+pub(crate) fn check_text(head: &[u8]) -> Result<(), Trouble> {
+    match not_text(head).filter(|_| !is_wide(head)) {
+        Some(found) => Err(Trouble::new(
             found,
             "a log as text, Parquet or Arrow",
             "export the recording as CSV from the logger",
-        ));
-    }
-    match bytes {
-        Cow::Borrowed(raw) => match std::str::from_utf8(raw) {
-            Ok(text) => Ok(Cow::Borrowed(text)),
-            Err(_) => Ok(Cow::Owned(eight_bit(raw, layout))),
-        },
-        Cow::Owned(raw) => match String::from_utf8(raw) {
-            Ok(text) => Ok(Cow::Owned(text)),
-            Err(error) => Ok(Cow::Owned(eight_bit(error.as_bytes(), layout))),
-        },
+        )),
+        None => Ok(()),
     }
 }
 
-/// Mostly valid UTF-8 with a few damaged bytes stays UTF-8 (the damage shows as U+FFFD); else it is Windows-1252.
-fn eight_bit(raw: &[u8], layout: &mut Vec<String>) -> String {
-    let lossy = String::from_utf8_lossy(raw);
-    let broken = lossy.matches('\u{fffd}').count();
-    let whole = lossy.chars().filter(|c| !c.is_ascii() && *c != '\u{fffd}').count();
-    if whole > broken {
-        layout.push("UTF-8 with damaged characters".to_owned());
-        return lossy.into_owned();
-    }
-    layout.push("encoded as Windows-1252".to_owned());
-    encoding_rs::WINDOWS_1252.decode_without_bom_handling(raw).0.into_owned()
-}
-
-fn lossy(raw: &[u8]) -> String {
-    String::from_utf8_lossy(raw).into_owned()
+/// Whether a text is UTF-16.
+pub(crate) fn is_wide(bytes: &[u8]) -> bool {
+    sixteen(bytes).is_some()
 }
 
 /// UTF-16 by its mark, or by zero bytes on one side of nearly every pair.

@@ -17,14 +17,12 @@ pub(crate) fn channels(table: Table, axis: &Axis, notes: &mut Notes) -> Vec<Chan
 
 fn channel(plan: Plan, raw: Vec<f64>, axis: &Axis, notes: &mut Notes) -> Channel {
     let quantity = plan.quantity.unwrap_or(Quantity::Ignored);
-    let used = !matches!(quantity, Quantity::Ignored | Quantity::Time)
-        && raw.len() > axis.keep.last().map_or(0, |l| *l);
+    let used = !matches!(quantity, Quantity::Ignored | Quantity::Time) && !raw.is_empty();
     let unit = plan.unit.unwrap_or(Unit::Ratio);
     let mut why = plan.why;
     let (mut values, mut resolution) = (Vec::new(), None);
     if used {
-        let all_kept = axis.keep.len() == raw.len();
-        let mut kept = if all_kept { raw } else { axis.keep.iter().map(|row| raw[*row]).collect() };
+        let mut kept = axis.keep.apply(raw);
         resolution = smallest_step(&kept).map(|step| unit.step(step));
         kept.iter_mut().for_each(|v| *v = unit.to_base(*v));
         if let Some(remark) = fill::fill(quantity, &axis.time_s, &mut kept) {

@@ -50,9 +50,21 @@ pub(crate) struct Lines<'a> {
 
 impl<'a> Lines<'a> {
     pub(crate) fn new(text: &'a str) -> Self {
+        Self::from(text, 1)
+    }
+
+    /// Lines of a stretch that begins with line `first`.
+    pub(crate) fn from(text: &'a str, first: u64) -> Self {
         let head = &text.as_bytes()[..text.len().min(65_536)];
         let end = if head.contains(&b'\n') || !head.contains(&b'\r') { b'\n' } else { b'\r' };
-        Self { rest: Some(text), end, number: 0 }
+        Self { rest: Some(text), end, number: first - 1 }
+    }
+}
+
+impl<'a> Lines<'a> {
+    /// What has not been cut yet.
+    pub(crate) fn rest(&self) -> &'a str {
+        self.rest.unwrap_or("")
     }
 }
 

@@ -111,7 +111,7 @@ pub(crate) fn read(
     } else {
         let unit_s = time_unit::size(time_plan, &events.time_raw, notes);
         let base = events.time_raw.iter().copied().find(|t| t.is_finite()).unwrap_or(0.0);
-        events.time_raw = time_unit::scaled(&events.time_raw, base, unit_s);
+        time_unit::scale(&mut events.time_raw, base, unit_s);
         TimeKind { clock: false, unit_s, equal_ok: true }
     };
     Ok(events)
@@ -176,7 +176,7 @@ impl LongReader<'_> {
             }
         };
         let index = self.signal(fields[signal].text, unit.map(|at| fields[at].text))?;
-        self.events.push(time, index, figure, u32::try_from(line.number).unwrap_or(u32::MAX));
+        self.events.push(time, index, figure, line.number);
         Ok(())
     }
 

@@ -5,7 +5,10 @@
 //! passed. The row bears the time of its first value; how far apart its values are is said. Values are not shifted
 //! or made up: a signal that was not asked in a round is missing in it.
 
+use super::error::Trouble;
 use super::plan::Plan;
+use super::row_lines::{Keep, RowLines};
+use super::rows::{MOST_VALUES, too_many_values};
 use super::table::Table;
 use super::time_order::{Ordered, TimeKind, seconds, usual_step};
 use crate::recording::Quantity;
@@ -17,7 +20,7 @@ pub(crate) struct Events {
     pub(crate) time_raw: Vec<f64>,
     pub(crate) signal: Vec<u16>,
     pub(crate) value: Vec<f64>,
-    pub(crate) lines: Vec<u32>,
+    pub(crate) lines: RowLines,
     pub(crate) skipped: usize,
     pub(crate) kind: TimeKind,
 }
@@ -29,7 +32,7 @@ impl Default for Events {
             time_raw: Vec::new(),
             signal: Vec::new(),
             value: Vec::new(),
-            lines: Vec::new(),
+            lines: RowLines::default(),
             skipped: 0,
             kind: TimeKind { clock: false, unit_s: 1.0, equal_ok: true },
         }
@@ -37,7 +40,7 @@ impl Default for Events {
 }
 
 impl Events {
-    pub(crate) fn push(&mut self, time_raw: f64, signal: u16, value: f64, line: u32) {
+    pub(crate) fn push(&mut self, time_raw: f64, signal: u16, value: f64, line: u64) {
         self.time_raw.push(time_raw);
         self.signal.push(signal);
         self.value.push(value);
@@ -53,8 +56,10 @@ pub(crate) fn scattered(table: Table, time_raw: &[f64], kind: TimeKind) -> Resul
         matches!(plan.quantity, Some(Quantity::ManifoldPressure | Quantity::EngineSpeed | Quantity::Lambda))
     };
     let columns: Vec<usize> = (0..table.plans.len()).filter(|at| judged(&table.plans[*at])).collect();
-    let rows = table.lines.len();
-    let filled = |row: usize| columns.iter().filter(|at| table.values[**at][row].is_finite()).count();
+    let rows = time_raw.len();
+    let filled = |row: usize| {
+        columns.iter().filter(|at| table.values[**at].get(row).is_some_and(|v| v.is_finite())).count()
+    };
     let (mut some, mut several) = (0usize, 0usize);
     for row in 0..rows {
         let count = filled(row);
@@ -71,7 +76,12 @@ pub(crate) fn scattered(table: Table, time_raw: &[f64], kind: TimeKind) -> Resul
             let value = values.get(row).copied().unwrap_or(f64::NAN);
             let time_column = table.plans[at].quantity == Some(Quantity::Time);
             if value.is_finite() && !time_column {
-                events.push(*time, u16::try_from(at).unwrap_or(u16::MAX), value, table.lines[row]);
+                events.push(
+                    *time,
+                    u16::try_from(at).unwrap_or(u16::MAX),
+                    value,
+                    table.lines.get(row).unwrap_or(0),
+                );
             }
         }
     }
@@ -87,7 +97,10 @@ pub(crate) struct Rounds {
 }
 
 /// Merges events, given the order of their times.
-pub(crate) fn merge(events: Events, ordered: &Ordered) -> Rounds {
+///
+/// # Errors
+/// More rows and columns than are allowed.
+pub(crate) fn merge(events: Events, ordered: &Ordered) -> Result<Rounds, Trouble> {
     let used = |signal: u16| {
         let quantity = events.plans[usize::from(signal)].quantity;
         quantity.is_some_and(|q| !matches!(q, Quantity::Ignored | Quantity::Time))
@@ -95,13 +108,15 @@ pub(crate) fn merge(events: Events, ordered: &Ordered) -> Rounds {
     let round = usual_round(&events, ordered, &used);
     let columns = events.plans.len();
     let mut values: Vec<Vec<f64>> = vec![Vec::new(); columns];
-    let mut lines = Vec::new();
+    let mut lines = RowLines::default();
     let mut time_s: Vec<f64> = Vec::new();
+    let most_rows = MOST_VALUES / (0..columns).filter(|at| used(*at as u16)).count().max(1);
     // Row in which each signal was seen last.
     let mut seen = vec![usize::MAX; columns];
     let mut widest = 0.0f64;
-    for (time, row) in ordered.time_s.iter().zip(&ordered.keep) {
-        let signal = events.signal[*row];
+    for (at, time) in ordered.time_s.iter().enumerate() {
+        let row = ordered.keep.get(at);
+        let signal = events.signal[row];
         if !used(signal) {
             continue;
         }
@@ -109,8 +124,11 @@ pub(crate) fn merge(events: Events, ordered: &Ordered) -> Rounds {
         let current = time_s.len().wrapping_sub(1);
         let late = time_s.last().is_none_or(|start| time - start > 1.25 * round);
         if late || seen[column] == current {
+            if time_s.len() >= most_rows {
+                return Err(too_many_values());
+            }
             time_s.push(*time);
-            lines.push(events.lines.get(*row).copied().unwrap_or(0));
+            lines.push(events.lines.get(row).unwrap_or(0));
             for (at, list) in values.iter_mut().enumerate() {
                 if used(at as u16) {
                     list.push(f64::NAN);
@@ -121,10 +139,10 @@ pub(crate) fn merge(events: Events, ordered: &Ordered) -> Rounds {
         seen[column] = current;
         widest = widest.max(time - time_s[current]);
         if let Some(cell) = values[column].last_mut() {
-            *cell = events.value[*row];
+            *cell = events.value[row];
         }
     }
-    let keep = (0..time_s.len()).collect();
+    let keep = Keep::All(time_s.len());
     let remark = (widest > 0.0).then(|| {
         format!(
             "values come one after another: one round makes one row, its values up to {} apart",
@@ -132,14 +150,14 @@ pub(crate) fn merge(events: Events, ordered: &Ordered) -> Rounds {
         )
     });
     let table = Table { plans: events.plans, values, lines, skipped: events.skipped };
-    Rounds { table, ordered: Ordered { time_s, keep, dropped: ordered.dropped, step_s: round }, remark }
+    Ok(Rounds { table, ordered: Ordered { time_s, keep, dropped: ordered.dropped, step_s: round }, remark })
 }
 
 /// Usual time between two values of the signal that comes most often.
 fn usual_round(events: &Events, ordered: &Ordered, used: &impl Fn(u16) -> bool) -> f64 {
     let mut times: Vec<Vec<f64>> = vec![Vec::new(); events.plans.len()];
-    for (time, row) in ordered.time_s.iter().zip(&ordered.keep).take(200_000) {
-        let signal = events.signal[*row];
+    for (at, time) in ordered.time_s.iter().enumerate().take(200_000) {
+        let signal = events.signal[ordered.keep.get(at)];
         if used(signal) {
             times[usize::from(signal)].push(*time);
         }

@@ -1,11 +1,13 @@
 //! Data rows into columns of figures, every defect placed.
 
 use super::clock::{DateOrder, moment};
-use super::error::quoted;
-use super::lines::{Delimiter, Field, Line, OpenQuote, column, split};
+use super::error::{Trouble, quoted};
+use super::fast::Stretch;
+use super::lines::{Delimiter, Field, Line, Lines, OpenQuote, column, split};
 use super::notes::Notes;
 use super::number::{self, Cell, NumberStyle};
 use super::plan::{Form, Plan};
+use super::row_lines::RowLines;
 use super::sniff::{LONGEST_LINE, is_comment};
 use super::unit_words::{self, Unit};
 use crate::notice::{Level, Notice};
@@ -13,6 +15,17 @@ use crate::recording::Quantity;
 
 /// Empty and missing cells whose place is kept for a column.
 const PLACES: usize = 1000;
+
+/// Most figures of a recording.
+pub(crate) const MOST_VALUES: usize = 80_000_000;
+
+pub(crate) fn too_many_values() -> Trouble {
+    Trouble::new(
+        format!("more than {} million figures", MOST_VALUES / 1_000_000),
+        "a recording of an idle, minutes and not days long",
+        "cut out the part to be judged, or export fewer columns",
+    )
+}
 
 /// How one column is read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -52,7 +65,7 @@ struct Missing {
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Rows {
     pub(crate) values: Vec<Vec<f64>>,
-    pub(crate) lines: Vec<u32>,
+    pub(crate) lines: RowLines,
     pub(crate) skipped: usize,
     pub(crate) comments: usize,
     /// Missing cells by column.
@@ -68,6 +81,45 @@ impl Rows {
             scratch: vec![f64::NAN; columns],
             ..Self::default()
         }
+    }
+
+    /// Takes a clean stretch.
+    pub(crate) fn take(&mut self, stretch: &Stretch, first_line: u64, format: &RowFormat<'_>) {
+        let wanted = (0..format.readers.len()).filter(|at| format.readers[*at] != Reader::Skip);
+        for (at, list) in wanted.zip(&stretch.values) {
+            self.values[at].extend_from_slice(list);
+        }
+        self.lines.push_run(first_line, stretch.rows);
+    }
+
+    /// Reads a stretch line by line.
+    pub(crate) fn read_lines(
+        &mut self,
+        text: &str,
+        first_line: u64,
+        format: &RowFormat<'_>,
+        notes: &mut Notes,
+    ) {
+        let mut fields = Vec::new();
+        for line in Lines::from(text, first_line) {
+            self.read(line, format, &mut fields, notes);
+        }
+    }
+
+    /// A line that was too long to be kept.
+    pub(crate) fn long_line(&mut self, line: u64, bytes: u64, notes: &mut Notes) {
+        let found = format!("a line of {bytes} bytes");
+        let expected = format!("at most {LONGEST_LINE} bytes");
+        self.skip(notes, "long-line", Line { number: line, text: "" }, 1, &found, &expected);
+    }
+
+    /// Refuses tables that would fill the memory.
+    ///
+    /// # Errors
+    /// More than [`MOST_VALUES`] figures.
+    pub(crate) fn check_size(&self) -> Result<(), Trouble> {
+        let values: usize = self.values.iter().map(Vec::len).sum();
+        if values > MOST_VALUES { Err(too_many_values()) } else { Ok(()) }
     }
 
     /// Reads one line; what is wrong with it goes to `notes`.
@@ -158,7 +210,7 @@ impl Rows {
                 self.values[at].push(self.scratch[at]);
             }
         }
-        self.lines.push(u32::try_from(line.number).unwrap_or(u32::MAX));
+        self.lines.push(line.number);
     }
 
     fn missing_at(&mut self, at: usize, line: Line<'_>, field: Field<'_>) {

@@ -10,7 +10,7 @@ use super::unit_words;
 /// Lines looked at from the start, from the middle and near the end of the text.
 const SAMPLE: usize = 300;
 /// Longest line that is still a row.
-pub(crate) const LONGEST_LINE: usize = 1 << 20;
+pub(crate) const LONGEST_LINE: usize = 256 << 10;
 /// Most columns of a table.
 pub(crate) const MOST_COLUMNS: usize = 4096;
 
@@ -115,7 +115,7 @@ fn sample(text: &str) -> Result<Vec<Line<'_>>, Trouble> {
     for line in Lines::new(text).take(SAMPLE * 4) {
         if line.text.len() > LONGEST_LINE {
             return Err(Trouble::new(
-                format!("a line of {} bytes", line.text.len()),
+                format!("a line of {} bytes and more", line.text.len()),
                 format!("lines of at most {LONGEST_LINE} bytes"),
                 "check that the file is a log with one row a line",
             )

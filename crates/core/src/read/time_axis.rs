@@ -5,6 +5,7 @@
 //! and the next one: the rows of a logger come at an even pace, and a repeated time says nothing else.
 
 use super::notes::Notes;
+use super::row_lines::{Keep, RowLines};
 use super::time_order::{Ordered, seconds, usual_step};
 use crate::notice::{Level, Notice};
 
@@ -16,8 +17,8 @@ const COARSE_SHARE: f64 = 0.1;
 pub(crate) struct Axis {
     /// Strictly rising from 0.
     pub(crate) time_s: Vec<f64>,
-    /// Index of each row in the input.
-    pub(crate) keep: Vec<usize>,
+    /// Rows of the input that are kept.
+    pub(crate) keep: Keep,
     /// Rows left out.
     pub(crate) dropped: usize,
     /// Remarks for `inspect`.
@@ -25,7 +26,7 @@ pub(crate) struct Axis {
 }
 
 /// Finishes the axis.
-pub(crate) fn finish(ordered: Ordered, lines: &[u32], notes: &mut Notes) -> Axis {
+pub(crate) fn finish(ordered: Ordered, lines: &RowLines, notes: &mut Notes) -> Axis {
     let Ordered { mut time_s, mut keep, mut dropped, .. } = ordered;
     let mut layout = Vec::new();
     let repeats = time_s.windows(2).filter(|w| w[1] <= w[0]).count();
@@ -37,7 +38,9 @@ pub(crate) fn finish(ordered: Ordered, lines: &[u32], notes: &mut Notes) -> Axis
         ));
     }
     if time_s.windows(2).any(|w| w[1] <= w[0]) {
-        dropped += drop_repeats(&mut time_s, &mut keep, lines, notes);
+        let before = time_s.len();
+        (time_s, keep) = drop_repeats(&time_s, &keep, lines, notes);
+        dropped += before - time_s.len();
     }
     let start = time_s.first().copied().unwrap_or(0.0);
     time_s.iter_mut().for_each(|t| *t -= start);
@@ -102,14 +105,14 @@ fn runs(time_s: &[f64]) -> Vec<(usize, usize)> {
 }
 
 /// Leaves out rows that repeat the time above.
-fn drop_repeats(time_s: &mut Vec<f64>, keep: &mut Vec<usize>, lines: &[u32], notes: &mut Notes) -> usize {
-    let before = time_s.len();
+fn drop_repeats(time_s: &[f64], keep: &Keep, lines: &RowLines, notes: &mut Notes) -> (Vec<f64>, Keep) {
     let start = time_s.first().copied().unwrap_or(0.0);
-    let (mut times, mut rows) = (Vec::with_capacity(before), Vec::with_capacity(before));
-    for (time, row) in time_s.iter().zip(keep.iter()) {
+    let (mut times, mut rows) = (Vec::with_capacity(time_s.len()), Vec::with_capacity(time_s.len()));
+    for (at, time) in time_s.iter().enumerate() {
+        let row = keep.get(at);
         if times.last().is_none_or(|last| time > last) {
             times.push(*time);
-            rows.push(*row);
+            rows.push(u32::try_from(row).unwrap_or(u32::MAX));
             continue;
         }
         if !notes.room("duplicate-time") {
@@ -119,18 +122,16 @@ fn drop_repeats(time_s: &mut Vec<f64>, keep: &mut Vec<usize>, lines: &[u32], not
         let text = "found the time of the row above again, expected a later one: the row is left out";
         let mut notice =
             Notice::new("duplicate-time", Level::Caution, text).between(time - start, time - start);
-        if let Some(line) = lines.get(*row) {
-            notice = notice.at_line(u64::from(*line), None);
+        if let Some(line) = lines.get(row) {
+            notice = notice.at_line(line, None);
         }
         notes.push(notice);
     }
-    *time_s = times;
-    *keep = rows;
-    before - time_s.len()
+    (times, Keep::These(rows))
 }
 
 /// Notes stretches without rows: longer than five usual steps and half a second.
-fn gaps(time_s: &[f64], keep: &[usize], lines: &[u32], notes: &mut Notes) {
+fn gaps(time_s: &[f64], keep: &Keep, lines: &RowLines, notes: &mut Notes) {
     let Some(step) = usual_step(time_s) else { return };
     let longest = (5.0 * step).max(0.5);
     for (at, pair) in time_s.windows(2).enumerate() {
@@ -144,8 +145,8 @@ fn gaps(time_s: &[f64], keep: &[usize], lines: &[u32], notes: &mut Notes) {
         }
         let text = format!("no rows for {}; usual are rows every {}", seconds(length), seconds(step));
         let mut notice = Notice::new("gap", Level::Note, text).between(pair[0], pair[1]);
-        if let Some(line) = keep.get(at + 1).and_then(|row| lines.get(*row)) {
-            notice = notice.at_line(u64::from(*line), None);
+        if let Some(line) = lines.get(keep.get(at + 1)) {
+            notice = notice.at_line(line, None);
         }
         notes.push(notice);
     }
@@ -156,9 +157,9 @@ mod tests {
     use super::*;
 
     fn axis(raw: &[f64]) -> (Axis, Vec<Notice>) {
-        let ordered =
-            Ordered { time_s: raw.to_vec(), keep: (0..raw.len()).collect(), dropped: 0, step_s: 1.0 };
-        let lines: Vec<u32> = (2..).take(raw.len()).collect();
+        let ordered = Ordered { time_s: raw.to_vec(), keep: Keep::All(raw.len()), dropped: 0, step_s: 1.0 };
+        let mut lines = RowLines::default();
+        lines.push_run(2, raw.len());
         let mut notes = Notes::default();
         (finish(ordered, &lines, &mut notes), notes.finish())
     }

@@ -1,6 +1,7 @@
 //! Puts raw times in order: counters that wrap, clocks past midnight, restarts, rows out of place.
 
 use super::notes::Notes;
+use super::row_lines::{Keep, RowLines};
 use crate::notice::{Level, Notice};
 
 /// How raw times were written.
@@ -19,8 +20,8 @@ pub(crate) struct TimeKind {
 pub(crate) struct Ordered {
     /// Never falling; seconds with an arbitrary start.
     pub(crate) time_s: Vec<f64>,
-    /// Index of each kept row in the input.
-    pub(crate) keep: Vec<usize>,
+    /// Rows of the input that are kept.
+    pub(crate) keep: Keep,
     /// Rows left out.
     pub(crate) dropped: usize,
     /// Usual step between rows.
@@ -44,11 +45,18 @@ pub(crate) fn usual_step(raw: &[f64]) -> Option<f64> {
 /// Orders `raw` (seconds, `NaN` = unreadable); `lines` are the file's lines, empty where there are none.
 ///
 /// Returns `None` when no time ever rises.
-pub(crate) fn order(raw: &[f64], lines: &[u32], kind: TimeKind, notes: &mut Notes) -> Option<Ordered> {
-    let step = usual_step(raw)?;
+pub(crate) fn order(raw: Vec<f64>, lines: &RowLines, kind: TimeKind, notes: &mut Notes) -> Option<Ordered> {
+    let step = usual_step(&raw)?;
+    if raw[0].is_finite() && raw.windows(2).all(|w| w[1] >= w[0] && w[1].is_finite()) {
+        return Some(Ordered { keep: Keep::All(raw.len()), time_s: raw, dropped: 0, step_s: step });
+    }
+    Some(repair(&raw, step, lines, kind, notes))
+}
+
+/// The general case: something falls or is missing.
+fn repair(raw: &[f64], step: f64, lines: &RowLines, kind: TimeKind, notes: &mut Notes) -> Ordered {
     let mut out = Ordered { step_s: step, ..Ordered::default() };
-    out.time_s.reserve(raw.len());
-    out.keep.reserve(raw.len());
+    let mut kept: Vec<u32> = Vec::new();
     let (mut offset, mut last) = (0.0, f64::NEG_INFINITY);
     let mut at = 0;
     while at < raw.len() {
@@ -66,7 +74,7 @@ pub(crate) fn order(raw: &[f64], lines: &[u32], kind: TimeKind, notes: &mut Note
                 });
             } else {
                 out.time_s.push(now);
-                out.keep.push(at);
+                kept.push(u32::try_from(at).unwrap_or(u32::MAX));
                 last = now;
             }
         } else if let Some((period, name)) = wrap(now - last, step, kind) {
@@ -98,7 +106,8 @@ pub(crate) fn order(raw: &[f64], lines: &[u32], kind: TimeKind, notes: &mut Note
         }
         at += 1;
     }
-    Some(out)
+    out.keep = Keep::These(kept);
+    out
 }
 
 fn first(out: &Ordered) -> f64 {
@@ -116,14 +125,14 @@ pub(crate) fn seconds(value: f64) -> String {
     }
 }
 
-fn say(notes: &mut Notes, code: &str, lines: &[u32], at: usize, time_s: f64, text: impl Fn() -> String) {
+fn say(notes: &mut Notes, code: &str, lines: &RowLines, at: usize, time_s: f64, text: impl Fn() -> String) {
     let level = if code == "clock-wrap" { Level::Note } else { Level::Caution };
     if !notes.room(code) {
         return notes.count_only(code, level);
     }
     let mut notice = Notice::new(code, level, text());
     if let Some(line) = lines.get(at) {
-        notice = notice.at_line(u64::from(*line), None);
+        notice = notice.at_line(line, None);
     }
     if time_s.is_finite() {
         notice = notice.between(time_s, time_s);
@@ -174,9 +183,10 @@ mod tests {
     const PLAIN: TimeKind = TimeKind { clock: false, unit_s: 1.0, equal_ok: false };
 
     fn run(raw: &[f64], kind: TimeKind) -> (Ordered, Vec<Notice>) {
-        let lines: Vec<u32> = (2..).take(raw.len()).collect();
+        let mut lines = RowLines::default();
+        lines.push_run(2, raw.len());
         let mut notes = Notes::default();
-        let out = order(raw, &lines, kind, &mut notes).unwrap();
+        let out = order(raw.to_vec(), &lines, kind, &mut notes).unwrap();
         (out, notes.finish())
     }
 
@@ -184,7 +194,7 @@ mod tests {
     fn one_row_out_of_place_is_left_out_and_placed() {
         let raw: Vec<f64> = vec![0.0, 0.1, 0.2, 0.05, 0.3, 0.4];
         let (out, notices) = run(&raw, PLAIN);
-        assert_eq!(out.keep, [0, 1, 2, 4, 5]);
+        assert_eq!(out.keep, Keep::These(vec![0, 1, 2, 4, 5]));
         assert_eq!((notices[0].code.as_str(), notices[0].line), ("time-backwards", Some(5)));
     }
 
@@ -192,7 +202,7 @@ mod tests {
     fn a_row_far_ahead_does_not_take_the_rest_with_it() {
         let raw = vec![0.0, 0.1, 900.0, 0.2, 0.3];
         let (out, notices) = run(&raw, PLAIN);
-        assert_eq!(out.keep, [0, 1, 3, 4]);
+        assert_eq!(out.keep, Keep::These(vec![0, 1, 3, 4]));
         assert_eq!(notices[0].line, Some(4));
     }
 

@@ -57,10 +57,10 @@ fn unix(value: f64) -> Option<f64> {
     [1.0, 1e-3, 1e-6, 1e-9].into_iter().find(|size| (631e6..4.2e9).contains(&(value * size)))
 }
 
-/// Times relative to `base`, in seconds; exact for whole counts.
-pub(crate) fn scaled(values: &[f64], base: f64, size: f64) -> Vec<f64> {
+/// Times made relative to `base`, in seconds; exact for whole counts.
+pub(crate) fn scale(values: &mut [f64], base: f64, size: f64) {
     // Dividing by a whole number rounds once where multiplying by 0.001 rounds twice.
     let per_second = (1.0 / size).round();
     let exact = size < 1.0 && (per_second * size - 1.0).abs() < 1e-12;
-    values.iter().map(|v| if exact { (v - base) / per_second } else { (v - base) * size }).collect()
+    values.iter_mut().for_each(|v| *v = if exact { (*v - base) / per_second } else { (*v - base) * size });
 }

@@ -1,19 +1,24 @@
 //! Delimited text with one row per moment and one column per quantity.
 
+use rayon::prelude::*;
+
 use super::ReadOptions;
+use super::blocks::{Blocks, Next};
 use super::clock::{DateOrder, moment};
-use super::error::{Trouble, plain};
+use super::error::Trouble;
+use super::fast::{Fast, Stretch};
 use super::lines::{Field, Lines, split};
 use super::notes::Notes;
-use super::plan::{self, Form, Plan, TimeSource};
+use super::plan::{self, Plan, TimeSource};
 use super::rows::{Reader, RowFormat, Rows, reader};
 use super::sniff::{Layout, is_comment};
 use super::table::Table;
+use super::time_choice;
 use super::time_order::TimeKind;
-use super::unit_words::Unit;
-use super::words;
 use crate::recording::Quantity;
 
+/// Bytes of a stretch that is read in one go.
+const STRETCH: usize = 256 << 10;
 /// Rows that columns are judged by.
 const SAMPLE_ROWS: usize = 400;
 
@@ -117,14 +122,14 @@ fn date_order(samples: &[Vec<&str>]) -> DateOrder {
 /// # Errors
 /// No time, or nothing that can be used.
 pub(crate) fn read(
-    text: &str,
+    blocks: &mut Blocks<'_>,
     layout: &Layout<'_>,
     planned: Planned,
     options: &ReadOptions<'_>,
     notes: &mut Notes,
 ) -> Result<Timed, Trouble> {
     let Planned { names, mut plans, order, base_day } = planned;
-    let mut source = plan::time_source(&plans);
+    let source = plan::time_source(&plans);
     let wanted = |at: usize, plan: &Plan| match source {
         TimeSource::Column(time) if time == at => true,
         TimeSource::DateAndClock(date, clock) if date == at || clock == at => true,
@@ -147,10 +152,7 @@ pub(crate) fn read(
         plans: &plans,
     };
     let mut rows = Rows::new(names.len());
-    let mut fields = Vec::new();
-    for line in Lines::new(text).skip_while(|line| line.number < layout.data_line) {
-        rows.read(line, &format, &mut fields, notes);
-    }
+    read_blocks(blocks, layout.data_line, &format, &mut rows, notes)?;
     rows.report_missing(&format, notes);
     let style_note = layout.figures.assumed;
     if style_note {
@@ -159,12 +161,65 @@ pub(crate) fn read(
             "figures such as 1,012 are read as 1.012; if they are thousands, write them without the mark",
         );
     }
-    if let TimeSource::Unknown = source {
-        source = guess_time(&plans, &rows, notes);
-    }
-    let (time_raw, kind) = raw_time(source, &mut plans, &rows, options, notes)?;
+    let (time_raw, kind) =
+        time_choice::raw_time(source, &mut plans, &mut rows.values, rows.lines.len(), options, notes)?;
     let table = Table { plans, values: rows.values, lines: rows.lines, skipped: rows.skipped };
     Ok(Timed { table, time_raw, kind })
+}
+
+/// Reads all blocks, clean stretches the quick way and several at a time.
+fn read_blocks(
+    blocks: &mut Blocks<'_>,
+    data_line: u64,
+    format: &RowFormat<'_>,
+    rows: &mut Rows,
+    notes: &mut Notes,
+) -> Result<(), Trouble> {
+    let fast = Fast::new(format);
+    loop {
+        match blocks.next()? {
+            Next::End => return Ok(()),
+            Next::LongLine(line, bytes) => rows.long_line(line, bytes, notes),
+            Next::Lines(block) => {
+                let (text, first) = from_line(&block.text, block.first_line, data_line);
+                let parts = stretches(text, first);
+                let read = |part: &(&str, u64)| fast.as_ref().and_then(|fast| fast.read(part.0.as_bytes()));
+                let found: Vec<Option<Stretch>> = parts.par_iter().map(read).collect();
+                for ((part, first), stretch) in parts.into_iter().zip(found) {
+                    match stretch {
+                        Some(stretch) => rows.take(&stretch, first, format),
+                        None => rows.read_lines(part, first, format, notes),
+                    }
+                }
+            }
+        }
+        rows.check_size()?;
+    }
+}
+
+/// The part of a block from a line on.
+fn from_line(text: &str, first: u64, wanted: u64) -> (&str, u64) {
+    if wanted <= first {
+        return (text, first);
+    }
+    let mut lines = Lines::from(text, first);
+    while lines.next().is_some_and(|line| line.number + 1 < wanted) {}
+    (lines.rest(), wanted.max(first))
+}
+
+/// A block in stretches of whole lines, with the number of the first line of each.
+fn stretches(text: &str, first: u64) -> Vec<(&str, u64)> {
+    let (mut parts, mut rest, mut line) = (Vec::new(), text, first);
+    while !rest.is_empty() {
+        let aim = rest.len().min(STRETCH);
+        let end =
+            rest.as_bytes()[aim..].iter().position(|b| *b == b'\n').map_or(rest.len(), |at| aim + at + 1);
+        let (part, after) = rest.split_at(end);
+        parts.push((part, line));
+        line += part.bytes().filter(|b| *b == b'\n').count() as u64;
+        rest = after;
+    }
+    parts
 }
 
 /// Columns that carry the time.
@@ -184,83 +239,4 @@ fn vital(plans: &[Plan], time: &[bool]) -> Vec<bool> {
         matches!(plan.quantity, Some(Quantity::ManifoldPressure | Quantity::EngineSpeed | Quantity::Lambda))
     };
     plans.iter().zip(time).map(|(plan, time)| *time || judged(plan)).collect()
-}
-
-/// A column without a known name that only ever rises is taken for the time, and that is said.
-fn guess_time(plans: &[Plan], rows: &Rows, notes: &mut Notes) -> TimeSource {
-    let rises = |values: &[f64]| {
-        let figures: Vec<f64> = values.iter().copied().filter(|v| !v.is_nan()).collect();
-        let up = figures.windows(2).filter(|w| w[1] > w[0]).count();
-        let down = figures.windows(2).filter(|w| w[1] < w[0]).count();
-        figures.len() > 2 && up * 10 > figures.len() && down * 100 <= figures.len()
-    };
-    let free = |plan: &Plan| plan.quantity.is_none() && !words::is_index(&plan.header);
-    let found = (0..plans.len()).find(|at| free(&plans[*at]) && rises(&rows.values[*at]));
-    match found {
-        Some(at) => {
-            let name = plain(&plans[at].header.text, 40);
-            notes.caution(
-                "time-assumed",
-                format!(
-                    "no column is named a time; `{name}` is the first that only rises and is read as the time"
-                ),
-            );
-            TimeSource::Column(at)
-        }
-        None => TimeSource::Unknown,
-    }
-}
-
-/// The raw times in seconds and how they were written.
-fn raw_time(
-    source: TimeSource,
-    plans: &mut [Plan],
-    rows: &Rows,
-    options: &ReadOptions<'_>,
-    notes: &mut Notes,
-) -> Result<(Vec<f64>, TimeKind), Trouble> {
-    let clock_kind = TimeKind { clock: true, unit_s: 1.0, equal_ok: false };
-    match source {
-        TimeSource::DateAndClock(date, clock) => {
-            mark(&mut plans[date], "the date");
-            mark(&mut plans[clock], "the time of day");
-            let sum = rows.values[date].iter().zip(&rows.values[clock]).map(|(d, c)| d + c).collect();
-            Ok((sum, clock_kind))
-        }
-        TimeSource::Column(at) if plans[at].form == Form::Clock => {
-            mark(&mut plans[at], "the time, as a clock");
-            plans[at].unit = Some(Unit::ClockText);
-            Ok((rows.values[at].clone(), clock_kind))
-        }
-        TimeSource::Column(at) => {
-            let unit_s = super::time_unit::size(&plans[at], &rows.values[at], notes);
-            mark(&mut plans[at], "the time");
-            plans[at].unit = Some(Unit::Time(unit_s));
-            let base = rows.values[at].iter().copied().find(|t| t.is_finite()).unwrap_or(0.0);
-            let raw = super::time_unit::scaled(&rows.values[at], base, unit_s);
-            Ok((raw, TimeKind { clock: false, unit_s, equal_ok: false }))
-        }
-        TimeSource::Unknown => match options.rate_hz {
-            Some(rate) if rate > 0.0 && rate.is_finite() => {
-                let raw = (0..rows.lines.len()).map(|row| row as f64 / rate).collect();
-                Ok((raw, TimeKind { clock: false, unit_s: 1.0, equal_ok: false }))
-            }
-            _ => Err(no_time(plans)),
-        },
-    }
-}
-
-fn mark(plan: &mut Plan, why: &str) {
-    plan.quantity = Some(Quantity::Time);
-    plan.why = vec![why.to_owned()];
-}
-
-fn no_time(plans: &[Plan]) -> Trouble {
-    let names: Vec<String> =
-        plans.iter().take(8).map(|p| format!("`{}`", plain(&p.header.text, 24))).collect();
-    Trouble::new(
-        format!("the columns {} and no time among them", names.join(", ")),
-        "a column with the time of each row",
-        "name it in [columns] of the machine file, or give the sample rate with --rate when rows come at an even pace",
-    )
 }

@@ -40,6 +40,7 @@ pub(crate) fn assemble(
         raised: raised.as_ref(),
         classed: &classed,
     };
+    let trouble_codes = codes(recording, notes);
     let (verdict, because) = verdict(found, left.as_ref());
     let (common, differential) = movement(found);
     let review = Review {
@@ -48,9 +49,9 @@ pub(crate) fn assemble(
         source: source(recording),
         machine: machine_info(machine, settings, found, recording),
         channels: channels(recording, found),
-        notices: notices(&seen),
+        notices: notices(&seen, &trouble_codes),
         recorded: recorded::recorded(prepared, found),
-        trouble_codes: codes(recording, notes),
+        trouble_codes,
         codes_cleared_s: recording.codes_cleared_s.clone(),
         windows: found.stretches.windows.clone(),
         excluded: found.stretches.excluded.clone(),
@@ -142,7 +143,13 @@ fn codes(recording: &Recording, notes: &ReviewNotes) -> Vec<TroubleCode> {
         time_s: None,
         text: None,
     });
-    recording.trouble_codes.iter().cloned().chain(noted).collect()
+    recording
+        .trouble_codes
+        .iter()
+        .cloned()
+        .chain(noted)
+        .map(|c| TroubleCode { text: c.text.or_else(|| crate::trouble::meaning(&c.code).map(|m| m.1)), ..c })
+        .collect()
 }
 
 fn pulse(prepared: &Prepared<'_>, found: &Found) -> Option<PulseInfo> {

@@ -41,6 +41,7 @@ pub(super) fn examine<'a>(recording: &'a Recording, machine: &Machine, settings:
     let gates = Gates { idle_rpm: machine.idle_rpm, raised_factor: settings.raised_factor };
     let idle_rpm = gates::idle_speed(&grid, &gates, |i| warmth.reasons[i].is_none())
         .or_else(|| gates::idle_speed(&grid, &gates, |_| true));
+    let free_idle_rpm = gates::idle_speed(&grid, &Gates { idle_rpm: None, ..gates }, |_| true);
     let mut cells = gates::sort(&grid, &gates, idle_rpm);
     cold(&mut cells, &warmth);
     lay(&grid, &mut cells, &gaps(prepared.time_s));
@@ -80,6 +81,7 @@ pub(super) fn examine<'a>(recording: &'a Recording, machine: &Machine, settings:
         polled_round,
         warmth,
         idle_rpm,
+        free_idle_rpm,
         steps,
         sampling,
     };

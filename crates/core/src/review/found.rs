@@ -48,6 +48,8 @@ pub struct Found {
     pub warmth: Warmth,
     /// Idle speed found, rev/min.
     pub idle_rpm: Option<f64>,
+    /// Idle speed as the recording alone shows it, whatever the machine's band, rev/min.
+    pub free_idle_rpm: Option<f64>,
     /// Windows and exclusions.
     pub stretches: Stretches,
     /// Engine cycles of every row.

@@ -7,6 +7,7 @@ mod context;
 mod examine;
 pub mod found;
 mod notices;
+mod notices_machine;
 mod pulses;
 mod recorded;
 mod states;

@@ -5,7 +5,7 @@ use crate::machine::Machine;
 use crate::notice::{Level, Notice};
 use crate::prepare::Prepared;
 use crate::pulse::order::Order;
-use crate::recording::{PressureKind, Recording};
+use crate::recording::{PressureKind, Recording, TroubleCode};
 use crate::result::{Signal, Verdict};
 use crate::settings::Settings;
 
@@ -26,13 +26,14 @@ pub(crate) struct Seen<'a> {
 }
 
 /// Collects the notices of a review, the reader's first.
-pub(crate) fn notices(seen: &Seen<'_>) -> Vec<Notice> {
+pub(crate) fn notices(seen: &Seen<'_>, codes: &[TroubleCode]) -> Vec<Notice> {
     let mut out = seen.recording.notices.clone();
     sensors(seen, &mut out);
     ambient(seen, &mut out);
     sampling(seen, &mut out);
     engine(seen, &mut out);
     outcome(seen, &mut out);
+    super::notices_machine::add(seen, codes, &mut out);
     out
 }
 

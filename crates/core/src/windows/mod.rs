@@ -72,7 +72,8 @@ pub fn stretches(
         while i < cells.len() && cells[i] == cells[start] {
             i += 1;
         }
-        let (a, b) = (start as f64 * grid.cell_s, (i as f64 * grid.cell_s).min(end_s));
+        let ms = |t: f64| (t * 1000.0).round() / 1000.0;
+        let (a, b) = (ms(start as f64 * grid.cell_s), ms((i as f64 * grid.cell_s).min(end_s)));
         if b <= a {
             continue;
         }

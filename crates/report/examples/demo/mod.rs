@@ -85,7 +85,9 @@ impl Spec {
         Self {
             name: "many.csv",
             id: Some("HS-99"),
-            deviations: (0..n).map(|i| if i == 2 { 2.4 } else { 0.25 * ((i * 7) % 5) as f64 - 0.5 }).collect(),
+            deviations: (0..n)
+                .map(|i| if i == 2 { 2.4 } else { 0.25 * ((i * 7) % 5) as f64 - 0.5 })
+                .collect(),
             ..Self::outboard()
         }
     }
@@ -108,7 +110,11 @@ const MEAN: f64 = 42.0;
 pub fn build(spec: &Spec) -> Analysis {
     let n = spec.deviations.len();
     let end = spec.duration_s;
-    let windows = vec![(0.24 * end, 0.46 * end, Regime::Idle), (0.52 * end, 0.76 * end, Regime::Idle), (0.84 * end, 0.95 * end, Regime::Raised)];
+    let windows = vec![
+        (0.24 * end, 0.46 * end, Regime::Idle),
+        (0.52 * end, 0.76 * end, Regime::Idle),
+        (0.84 * end, 0.95 * end, Regime::Raised),
+    ];
     let excluded = [
         (0.0, 0.04, "engine-off"),
         (0.04, 0.05, "starting"),
@@ -132,17 +138,30 @@ pub fn build(spec: &Spec) -> Analysis {
         },
         channels: channels(spec),
         notices: vec![
-            Notice::new("no-barometer", Level::Note, "No barometer was logged; it is taken from the sensors with the engine off."),
-            Notice::new("raised-uneven", Level::Caution, "At the raised speed cylinder 3 is off by more than at idle: look at the linkage.")
-                .on_cylinder(3)
-                .between(0.84 * end, 0.95 * end),
+            Notice::new(
+                "no-barometer",
+                Level::Note,
+                "No barometer was logged; it is taken from the sensors with the engine off.",
+            ),
+            Notice::new(
+                "raised-uneven",
+                Level::Caution,
+                "At the raised speed cylinder 3 is off by more than at idle: look at the linkage.",
+            )
+            .on_cylinder(3)
+            .between(0.84 * end, 0.95 * end),
         ],
         recorded: recorded(end),
         trouble_codes: vec![],
         codes_cleared_s: vec![],
         windows: windows
             .iter()
-            .map(|w| Window { start_s: w.0, end_s: w.1, rpm: if w.2 == Regime::Idle { 912.0 } else { 2710.0 }, regime: w.2 })
+            .map(|w| Window {
+                start_s: w.0,
+                end_s: w.1,
+                rpm: if w.2 == Regime::Idle { 912.0 } else { 2710.0 },
+                regime: w.2,
+            })
             .collect(),
         excluded: excluded
             .iter()
@@ -155,7 +174,10 @@ pub fn build(spec: &Spec) -> Analysis {
             samples_per_cycle: spec.rate_hz / 7.6,
             signal: if spec.pulses { Signal::Partial } else { Signal::Averaged },
         }),
-        regimes: vec![state(spec, Regime::Idle, 0.52 * end, 0.76 * end, 0.0), state(spec, Regime::Raised, 0.84 * end, 0.95 * end, 0.4)],
+        regimes: vec![
+            state(spec, Regime::Idle, 0.52 * end, 0.76 * end, 0.0),
+            state(spec, Regime::Raised, 0.84 * end, 0.95 * end, 0.4),
+        ],
         as_found: spec.adjusted.then(|| state(spec, Regime::Idle, 0.24 * end, 0.46 * end, 2.1)),
         cylinders: (0..n).map(|i| cylinder(spec, i)).collect(),
         spread_kpa: (n > 1).then(|| measured(spread(&spec.deviations), spec.u * 1.2)),
@@ -172,7 +194,11 @@ pub fn build(spec: &Spec) -> Analysis {
         } else {
             vec![]
         },
-        further_turning: Some(if spec.verdict == Verdict::Outside { FurtherTurning::Worthwhile } else { FurtherTurning::WithinNoise }),
+        further_turning: Some(if spec.verdict == Verdict::Outside {
+            FurtherTurning::Worthwhile
+        } else {
+            FurtherTurning::WithinNoise
+        }),
     };
     Analysis { context: context(spec), traces: traces(spec, &windows), pulses: pulses(spec), review }
 }
@@ -237,14 +263,25 @@ fn channels(spec: &Spec) -> Vec<ChannelInfo> {
     };
     let mut out = vec![info("time".to_owned(), Quantity::Time, None, "s", None)];
     for i in 1..=spec.deviations.len() as u32 {
-        out.push(info(format!("Runner {i} ({})", spec.unit.0), Quantity::ManifoldPressure, Some(i), spec.unit.0, Some(spec.unit.1)));
+        out.push(info(
+            format!("Runner {i} ({})", spec.unit.0),
+            Quantity::ManifoldPressure,
+            Some(i),
+            spec.unit.0,
+            Some(spec.unit.1),
+        ));
     }
     out.push(info("Engine speed".to_owned(), Quantity::EngineSpeed, None, "rpm", None));
     out
 }
 
 fn recorded(end: f64) -> Vec<RecordedPart> {
-    let part = |part: &str, found, seconds, why: &str| RecordedPart { part: part.to_owned(), found, seconds, why: why.to_owned() };
+    let part = |part: &str, found, seconds, why: &str| RecordedPart {
+        part: part.to_owned(),
+        found,
+        seconds,
+        why: why.to_owned(),
+    };
     vec![
         part("engine-off", true, 0.04 * end, "speed 0 and all pressures at one level"),
         part("warm", false, 0.0, "no coolant temperature was logged"),
@@ -349,7 +386,13 @@ fn level(spec: &Spec, i: usize, t: f64, noise: &mut Noise) -> f64 {
         return BAROMETER + 0.02 * noise.next();
     }
     let warm = 3.0 * (-(x - 0.04) * 18.0).exp();
-    let found = if spec.adjusted && i == 2 && x < 0.475 { 2.1 } else if spec.adjusted && i == 2 && x < 0.5 { 0.9 } else { 0.0 };
+    let found = if spec.adjusted && i == 2 && x < 0.475 {
+        2.1
+    } else if spec.adjusted && i == 2 && x < 0.5 {
+        0.9
+    } else {
+        0.0
+    };
     let raised = if (0.8..0.95).contains(&x) { -6.0 } else { 0.0 };
     let blip = if !spec.adjusted && (0.48..0.49).contains(&x) { 35.0 } else { 0.0 };
     MEAN + spec.deviations[i] + warm + found + raised + blip + 0.4 * (t * 0.21).sin() + 0.12 * noise.next()

@@ -3,11 +3,13 @@
 //! Everything a figure draws goes through here: coordinates are checked to be finite, every text leaves its estimated
 //! box behind so that tests can look for overlaps, and colours are the stand-ins of [`crate::style`].
 
+use evenpull_core::safe_text::is_hostile;
 use plotters::backend::{DrawingBackend, SVGBackend};
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, RGBColor, ShapeStyle};
 
 use crate::error::ReportError;
+use crate::figure::scale::Scale;
 use crate::font;
 use crate::style::{Paint, SUB};
 
@@ -59,6 +61,57 @@ pub(crate) struct Ink {
     pub(crate) anchor: Anchor,
 }
 
+/// A scale of a figure for reading values back from places, in the units of the SVG.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub(crate) struct AxisNote {
+    from: f64,
+    to: f64,
+    low: f64,
+    high: f64,
+    /// Whether the axis is time in seconds.
+    time: bool,
+}
+
+/// A panel of a figure for reading values back from places, in the units of the SVG.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub(crate) struct PanelNote {
+    y0: f64,
+    y1: f64,
+    low: f64,
+    high: f64,
+    flip: bool,
+    decimals: usize,
+    unit: String,
+}
+
+/// What a page needs to read values back from a figure.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub(crate) struct Notes {
+    /// Horizontal axis.
+    pub(crate) axis: Option<AxisNote>,
+    /// Panels from above.
+    pub(crate) panels: Vec<PanelNote>,
+}
+
+impl Notes {
+    /// Notes the horizontal axis.
+    pub(crate) fn set_axis(&mut self, scale: &Scale, time: bool) {
+        let (from, to) = (scale.from * SUB, scale.to * SUB);
+        self.axis = Some(AxisNote { from, to, low: scale.low, high: scale.high, time });
+    }
+
+    /// Notes a panel.
+    pub(crate) fn add_panel(&mut self, scale: &Scale, unit: &str) {
+        let (a, b) = (scale.from * SUB, scale.to * SUB);
+        // One pixel of the screen is the finest that can be read back.
+        let step = (scale.high - scale.low) / (scale.from - scale.to).abs();
+        let decimals = (-step.log10().floor()).clamp(0.0, 4.0) as usize;
+        let flip = a < b;
+        let (low, high, unit) = (scale.low, scale.high, unit.to_owned());
+        self.panels.push(PanelNote { y0: a.min(b), y1: a.max(b), low, high, flip, decimals, unit });
+    }
+}
+
 /// A finished figure before its stand-in colours are replaced.
 #[derive(Debug, Clone)]
 pub(crate) struct Drawing {
@@ -68,6 +121,8 @@ pub(crate) struct Drawing {
     pub(crate) width: f64,
     /// Height, CSS pixels.
     pub(crate) height: f64,
+    /// For reading values back.
+    pub(crate) notes: Notes,
     /// Estimated boxes of all texts.
     #[cfg_attr(not(test), allow(dead_code))]
     pub(crate) texts: Vec<(String, Rect)>,
@@ -78,6 +133,8 @@ pub(crate) struct Canvas<'a> {
     back: SVGBackend<'a>,
     texts: Vec<(String, Rect)>,
     figure: &'static str,
+    /// For reading values back.
+    pub(crate) notes: Notes,
     /// Width, CSS pixels.
     pub(crate) width: f64,
 }
@@ -98,14 +155,14 @@ pub(crate) fn draw(
     font::register()?;
     let mut svg = String::with_capacity(32 * 1024);
     let size = ((width * SUB).round() as u32, (height * SUB).round() as u32);
-    let texts = {
+    let (texts, notes) = {
         let back = SVGBackend::with_string(&mut svg, size);
-        let mut canvas = Canvas { back, texts: Vec::new(), figure, width };
+        let mut canvas = Canvas { back, texts: Vec::new(), figure, notes: Notes::default(), width };
         fill(&mut canvas)?;
         canvas.back.present().map_err(|e| ReportError::Draw { figure, reason: e.to_string() })?;
-        std::mem::take(&mut canvas.texts)
+        (std::mem::take(&mut canvas.texts), std::mem::take(&mut canvas.notes))
     };
-    Ok(Drawing { svg, width, height, texts })
+    Ok(Drawing { svg, width, height, notes, texts })
 }
 
 fn colour(paint: Paint, alpha: f64) -> plotters::style::RGBAColor {
@@ -115,7 +172,7 @@ fn colour(paint: Paint, alpha: f64) -> plotters::style::RGBAColor {
 
 /// A text from a log may hold what no XML file can, or turn the direction of writing.
 fn printable(text: &str) -> String {
-    let odd = |c: char| c.is_control() || matches!(c, '\u{200e}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{fffe}'..='\u{ffff}');
+    let odd = |c: char| is_hostile(c) || matches!(c, '\u{fffe}'..='\u{ffff}');
     text.chars().map(|c| if odd(c) { '\u{fffd}' } else { c }).collect()
 }
 

@@ -17,6 +17,8 @@ pub(crate) struct Row {
     pub(crate) cylinder: u32,
     /// Deviation and expanded uncertainty in the unit of the axis.
     pub(crate) value: Option<(f64, f64)>,
+    /// Half-width that also holds a gain error of the sensors, in the unit of the axis.
+    pub(crate) outer: Option<f64>,
     /// What stands right of the row.
     pub(crate) text: String,
     /// As found, where the recording holds adjustments.
@@ -53,7 +55,8 @@ pub(crate) fn figure(data: &Deviations, width: f64) -> Result<Drawing, ReportErr
     let height = TOP + pitch * data.rows.len() as f64 + BOTTOM;
     let narrow = width <= NARROW;
     let column = data.rows.iter().map(|r| r.text.as_str()).chain([data.column.as_str()]);
-    let right = column.map(|t| text_width(t, TEXT, true)).fold(0.0, f64::max) + if narrow { 10.0 } else { 24.0 };
+    let right =
+        column.map(|t| text_width(t, TEXT, true)).fold(0.0, f64::max) + if narrow { 10.0 } else { 24.0 };
     let left = if narrow { 58.0 } else { 84.0 };
     draw("deviations", width, height, |canvas| {
         let panel = Rect { x0: left, y0: TOP, x1: width - right, y1: height - BOTTOM };
@@ -73,7 +76,8 @@ pub(crate) fn figure(data: &Deviations, width: f64) -> Result<Drawing, ReportErr
 fn axis(data: &Deviations, panel: Rect) -> Result<Scale, ReportError> {
     let mut low = 0.0f64;
     let mut high = 0.0f64;
-    for (v, u) in data.rows.iter().flat_map(|r| r.value.into_iter().chain(r.found)) {
+    let outer = |r: &Row| r.value.map(|(v, u)| (v, r.outer.unwrap_or(u).max(u)));
+    for (v, u) in data.rows.iter().flat_map(|r| outer(r).into_iter().chain(r.found).chain(r.value)) {
         if !(v.is_finite() && u.is_finite()) {
             return Err(ReportError::Axis { axis: "deviation", low: v, high: u });
         }
@@ -91,7 +95,7 @@ fn axis(data: &Deviations, panel: Rect) -> Result<Scale, ReportError> {
 }
 
 /// Where the band lies: over as many dots as it can hold, centred on them; the nearest to zero among equals.
-fn band_place(data: &Deviations) -> Option<(f64, f64)> {
+pub(crate) fn band_place(data: &Deviations) -> Option<(f64, f64)> {
     let width = data.limit.as_ref().map(|l| l.0).filter(|w| w.is_finite() && *w > 0.0)?;
     let values: Vec<f64> = data.rows.iter().filter_map(|r| r.value).map(|v| v.0).collect();
     let mut best: Option<(usize, f64)> = None;
@@ -99,7 +103,8 @@ fn band_place(data: &Deviations) -> Option<(f64, f64)> {
         let inside: Vec<f64> = values.iter().copied().filter(|v| v >= from && *v <= from + width).collect();
         let top = inside.iter().copied().fold(*from, f64::max);
         let middle = (from + top) / 2.0;
-        let better = best.is_none_or(|(n, m)| inside.len() > n || (inside.len() == n && middle.abs() < m.abs()));
+        let better =
+            best.is_none_or(|(n, m)| inside.len() > n || (inside.len() == n && middle.abs() < m.abs()));
         if better {
             best = Some((inside.len(), middle));
         }
@@ -142,6 +147,9 @@ fn rows(canvas: &mut Canvas<'_>, row: &Row, scale: &Scale, y: f64, panel: Rect) 
         canvas.circle((scale.px(v), above), 3.4, Some(1.2), Paint::Muted)?;
     }
     if let Some((v, u)) = row.value {
+        if let Some(outer) = row.outer.filter(|o| *o > u && u > 0.0) {
+            interval(canvas, scale, (v, outer), y, 1.0, 3.0, Paint::Mark(row.cylinder))?;
+        }
         interval(canvas, scale, (v, u), y, INTERVAL, 5.0, Paint::Mark(row.cylinder))?;
         marker(canvas, (scale.px(v), y), MARKER * 1.1, row.cylinder)?;
     }
@@ -194,6 +202,7 @@ mod tests {
                 .map(|(i, v)| Row {
                     cylinder: i as u32 + 1,
                     value: Some((*v, 0.1)),
+                    outer: None,
                     text: String::new(),
                     found: None,
                 })

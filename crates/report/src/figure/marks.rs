@@ -2,6 +2,7 @@
 
 use crate::figure::canvas::{Anchor, Canvas, Drawn, Ink, Point, Rect};
 use crate::figure::scale::{Scale, Tick};
+use crate::font::text_width;
 use crate::style::{HAIR, MARKER, Paint, SMALL, TEXT, TICK, second_set, style_index};
 
 /// Ordinary text.
@@ -24,14 +25,15 @@ pub(crate) fn marker(canvas: &mut Canvas<'_>, at: Point, size: f64, cylinder: u3
     let paint = Paint::Mark(cylinder);
     let open = second_set(cylinder);
     let (x, y) = at;
-    if style_index(cylinder) % 6 == 0 {
+    if style_index(cylinder).is_multiple_of(6) {
         if open {
             canvas.circle(at, size, None, Paint::Paper)?;
             return canvas.circle(at, size - 0.9, Some(1.8), paint);
         }
         return canvas.circle(at, size, None, paint);
     }
-    let outline: Vec<Point> = shape(style_index(cylinder) % 6).iter().map(|p| (x + p.0 * size, y + p.1 * size)).collect();
+    let outline: Vec<Point> =
+        shape(style_index(cylinder) % 6).iter().map(|p| (x + p.0 * size, y + p.1 * size)).collect();
     if !open {
         return canvas.area(&outline, paint, 1.0);
     }
@@ -65,7 +67,13 @@ fn shape(index: usize) -> &'static [Point] {
     }
 }
 
-/// Marker and label of a cylinder side by side; returns where the label ends.
+/// Room right of a panel for the tags of these cylinders and the lines that lead to them.
+pub(crate) fn tag_room(cylinders: impl Iterator<Item = u32>) -> f64 {
+    let widest = cylinders.map(|c| text_width(&cylinder_label(c), TEXT, false)).fold(0.0, f64::max);
+    if widest > 0.0 { 8.0 + 2.0 * MARKER + 5.0 + widest + 2.0 } else { 10.0 }
+}
+
+/// Marker and label of a cylinder side by side.
 pub(crate) fn tag(canvas: &mut Canvas<'_>, at: Point, cylinder: u32) -> Drawn {
     marker(canvas, (at.0 + MARKER, at.1), MARKER * 0.85, cylinder)?;
     canvas.text(
@@ -155,7 +163,15 @@ fn clip_segment(a: Point, b: Point, r: Rect) -> Option<(Point, Point)> {
     if t0 > t1 {
         return None;
     }
-    let at = |t: f64| if t == 0.0 { a } else if t == 1.0 { b } else { (a.0 + t * dx, a.1 + t * dy) };
+    let at = |t: f64| {
+        if t == 0.0 {
+            a
+        } else if t == 1.0 {
+            b
+        } else {
+            (a.0 + t * dx, a.1 + t * dy)
+        }
+    };
     Some((at(t0), at(t1)))
 }
 

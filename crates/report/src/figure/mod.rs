@@ -6,6 +6,8 @@ pub(crate) mod marks;
 pub(crate) mod pulse;
 pub(crate) mod reduce;
 pub(crate) mod scale;
+pub(crate) mod strip;
+pub(crate) mod timeline;
 pub(crate) mod trace;
 
 #[cfg(test)]

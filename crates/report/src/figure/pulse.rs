@@ -1,11 +1,11 @@
 //! The averaged pulse of each cylinder by crank phase, with its scatter from cycle to cycle as a band.
 //!
 //! Pulses are laid over each other from the start of their refill, so that a steeper refill (more air past the plate)
-//! and a different shape show at once; where a pulse has no refill part all keep their logged phase.
+//! and a different shape show at once; where a pulse has no refill part all start at their lowest point.
 
 use crate::error::ReportError;
 use crate::figure::canvas::{Anchor, Canvas, Drawing, Drawn, Point, Rect, draw};
-use crate::figure::marks::{bottom_axis, ink, left_axis, marker, muted, spread_out, tag};
+use crate::figure::marks::{bottom_axis, ink, left_axis, marker, muted, spread_out, tag, tag_room};
 use crate::figure::scale::{Scale, widen};
 use crate::style::{HAIR, LINE, MARKER, NARROW, Paint, TEXT};
 
@@ -33,6 +33,8 @@ pub(crate) struct Pulses {
     pub(crate) range_deg: (f64, f64),
     /// Vertical axis with its unit.
     pub(crate) title: String,
+    /// The unit alone.
+    pub(crate) unit: String,
     /// Horizontal axis.
     pub(crate) axis: String,
     /// Whether larger numbers lie below (vacuum).
@@ -51,12 +53,15 @@ const HEIGHT: f64 = 300.0;
 /// [`ReportError::Axis`] where there is nothing finite to draw, [`ReportError::Draw`] from the library.
 pub(crate) fn figure(data: &Pulses, width: f64) -> Result<Drawing, ReportError> {
     let narrow = width <= NARROW;
-    let (left, right) = if narrow { (46.0, 56.0) } else { (64.0, 72.0) };
+    let left = if narrow { 54.0 } else { 64.0 };
+    let right = tag_room(data.pulses.iter().map(|p| p.cylinder));
     draw("pulse", width, TOP + HEIGHT + BOTTOM, |canvas| {
         let area = Rect { x0: left, y0: TOP, x1: width - right, y1: TOP + HEIGHT };
         let phase = Scale::new("phase", data.range_deg, (area.x0, area.x1))?;
         let scale = value_scale(data, area)?;
         canvas.text((2.0, 11.0), &data.title, ink(Paint::Ink, Anchor::Start))?;
+        canvas.notes.set_axis(&phase, false);
+        canvas.notes.add_panel(&scale, &data.unit);
         left_axis(canvas, &scale, area.x0, area.x1, &scale.ticks(46.0))?;
         for pulse in &data.pulses {
             scatter(canvas, pulse, &phase, &scale)?;

@@ -36,7 +36,11 @@ impl Scale {
         let fine = low.is_finite() && high.is_finite() && extent.is_finite() && extent > 0.0;
         // Fewer than some thousand representable numbers between the bounds cannot carry ticks.
         let wide = extent > 1e4 * f64::EPSILON * low.abs().max(high.abs());
-        if fine && wide { Ok(Self { low, high, from, to }) } else { Err(ReportError::Axis { axis, low, high }) }
+        if fine && wide {
+            Ok(Self { low, high, from, to })
+        } else {
+            Err(ReportError::Axis { axis, low, high })
+        }
     }
 
     /// Pixel of a value.
@@ -51,18 +55,21 @@ impl Scale {
 
     /// Round ticks, about one every `pixels`.
     pub(crate) fn ticks(&self, pixels: f64) -> Vec<Tick> {
-        let room = (self.to - self.from).abs();
-        let step = round_step((self.high - self.low) * pixels / room);
-        let places = (-step.log10().floor()).clamp(0.0, 9.0) as usize;
-        self.at_steps(step, |v| digits::fixed(v, places))
+        self.round_ticks(pixels, digits::fixed)
     }
 
     /// Ticks of a signed axis: `+2`, `0`, `−2`.
     pub(crate) fn signed_ticks(&self, pixels: f64) -> Vec<Tick> {
+        self.round_ticks(pixels, digits::signed)
+    }
+
+    fn round_ticks(&self, pixels: f64, label: impl Fn(f64, usize) -> String) -> Vec<Tick> {
         let room = (self.to - self.from).abs();
         let step = round_step((self.high - self.low) * pixels / room);
         let places = (-step.log10().floor()).clamp(0.0, 9.0) as usize;
-        self.at_steps(step, |v| digits::signed(v, places))
+        // No pressure or speed has seven digits; what has is not worth a wide margin.
+        let large = self.low.abs().max(self.high.abs()) >= 1e6;
+        self.at_steps(step, |v| if large { format!("{v:.0e}") } else { label(v, places) })
     }
 
     /// Ticks at multiples of a step.
@@ -124,11 +131,12 @@ pub(crate) struct TimeAxis {
 /// Chooses the time axis for `seconds` of recording and `ticks` ticks at most.
 pub(crate) fn time_axis(seconds: f64, ticks: f64) -> TimeAxis {
     const STEPS: [f64; 22] = [
-        0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1200.0, 1800.0, 3600.0,
-        7200.0, 10800.0, 14400.0, 21600.0, 43200.0,
+        0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1200.0, 1800.0,
+        3600.0, 7200.0, 10800.0, 14400.0, 21600.0, 43200.0,
     ];
     let raw = seconds / ticks;
-    let step_s = STEPS.iter().copied().find(|s| *s >= raw).unwrap_or_else(|| round_step(raw / 86400.0) * 86400.0);
+    let step_s =
+        STEPS.iter().copied().find(|s| *s >= raw).unwrap_or_else(|| round_step(raw / 86400.0) * 86400.0);
     let (unit_s, name) = if seconds <= 300.0 {
         (1.0, "s")
     } else if seconds <= 3.0 * 3600.0 {
@@ -146,8 +154,12 @@ mod tests {
 
     #[test]
     fn a_bound_that_is_not_finite_is_refused() {
-        for range in [(f64::NAN, 1.0), (0.0, f64::INFINITY), (f64::NEG_INFINITY, 0.0), (1.0, 1.0), (2.0, 1.0)] {
-            assert!(matches!(Scale::new("test", range, (0.0, 100.0)), Err(ReportError::Axis { .. })), "{range:?}");
+        for range in [(f64::NAN, 1.0), (0.0, f64::INFINITY), (f64::NEG_INFINITY, 0.0), (1.0, 1.0), (2.0, 1.0)]
+        {
+            assert!(
+                matches!(Scale::new("test", range, (0.0, 100.0)), Err(ReportError::Axis { .. })),
+                "{range:?}"
+            );
         }
         assert!(Scale::new("test", (-f64::MAX, f64::MAX), (0.0, 100.0)).is_err());
         assert!(Scale::new("test", (1e300, 1e300 + 1e284), (0.0, 100.0)).is_err());

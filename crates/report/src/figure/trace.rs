@@ -2,12 +2,12 @@
 //! what was not and why, and where a screw was turned.
 
 use crate::error::ReportError;
-use crate::figure::canvas::{Anchor, Canvas, Drawing, Drawn, Ink, Point, Rect, draw};
-use crate::figure::marks::{bottom_axis, clipped, hatch, ink, left_axis, marker, muted, spread_out, tag};
+use crate::figure::canvas::{Anchor, Canvas, Drawing, Drawn, Point, Rect, draw};
+use crate::figure::marks::{bottom_axis, clipped, hatch, ink, left_axis, marker, spread_out, tag, tag_room};
 use crate::figure::reduce::{Column, columns, dense, gap_s};
 use crate::figure::scale::{Scale, extent, time_axis, widen};
-use crate::font::text_width;
-use crate::style::{HAIR, LINE, MARKER, NARROW, Paint, SMALL, TEXT};
+use crate::figure::strip::{LANE, bars, lanes, strip_words, turn_lanes};
+use crate::style::{HAIR, LINE, MARKER, NARROW, Paint, TEXT};
 
 /// One line of a panel.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +23,8 @@ pub(crate) struct Series {
 pub(crate) struct Panel {
     /// What it shows, with its unit.
     pub(crate) title: String,
+    /// The unit alone.
+    pub(crate) unit: String,
     /// Times, s.
     pub(crate) time_s: Vec<f64>,
     /// Lines.
@@ -66,7 +68,6 @@ pub(crate) struct Trace {
 }
 
 const TITLE: f64 = 24.0;
-const LANE: f64 = 17.0;
 const FOOT: f64 = 46.0;
 
 /// Draws the figure at a width.
@@ -75,7 +76,8 @@ const FOOT: f64 = 46.0;
 /// [`ReportError::Axis`] for a recording without length or values, [`ReportError::Draw`] from the library.
 pub(crate) fn figure(data: &Trace, width: f64) -> Result<Drawing, ReportError> {
     let narrow = width <= NARROW;
-    let (left, right) = if narrow { (46.0, 52.0) } else { (64.0, 68.0) };
+    let left = if narrow { 54.0 } else { 64.0 };
+    let right = tag_room(data.panels.iter().flat_map(|p| &p.series).filter_map(|s| s.cylinder));
     let time = Scale::new("time", (0.0, data.duration_s), (left, width - right))?;
     let words = lanes(data, &time);
     let turns = turn_lanes(data, &time, width);
@@ -83,6 +85,7 @@ pub(crate) fn figure(data: &Trace, width: f64) -> Result<Drawing, ReportError> {
     let height = strip + data.panels.iter().map(|p| TITLE + p.height).sum::<f64>() + FOOT;
     draw("trace", width, height, |canvas| {
         strip_words(canvas, &words.0, &turns.0, words.1)?;
+        canvas.notes.set_axis(&time, true);
         bars(canvas, data, &time, strip)?;
         let mut y = strip;
         for panel in &data.panels {
@@ -99,77 +102,7 @@ pub(crate) fn figure(data: &Trace, width: f64) -> Result<Drawing, ReportError> {
     })
 }
 
-/// A word of the strip with its place.
-struct Word {
-    text: String,
-    x: f64,
-    lane: u32,
-    bold: bool,
-    /// Pixels of the stretch it names.
-    span: (f64, f64),
-}
-
-/// Words for windows and exclusions in the first lanes where they fit without touching; what finds no place is left
-/// to the table under the figure.
-fn lanes(data: &Trace, time: &Scale) -> (Vec<Word>, u32) {
-    let mut taken: Vec<Vec<(f64, f64)>> = vec![Vec::new(); 2];
-    let mut words = Vec::new();
-    let judged = data.windows.iter().map(|s| (s, true));
-    let rest = data.excluded.iter().map(|s| (s, false));
-    let mut all: Vec<(&Stretch, bool)> = judged.chain(rest).collect();
-    all.sort_by(|a, b| (b.0.end_s - b.0.start_s).total_cmp(&(a.0.end_s - a.0.start_s)));
-    for (stretch, bold) in all {
-        let Some((a, b)) = pixels(stretch, time) else { continue };
-        let half = text_width(&stretch.word, SMALL, bold) / 2.0 + 4.0;
-        let x = ((a + b) / 2.0).clamp(half, (time.to + 60.0 - half).max(half));
-        let free = |lane: &Vec<(f64, f64)>| lane.iter().all(|(l, r)| x + half <= *l || x - half >= *r);
-        if let Some(lane) = taken.iter().position(free) {
-            taken[lane].push((x - half, x + half));
-            words.push(Word { text: stretch.word.clone(), x, lane: lane as u32, bold, span: (a, b) });
-        }
-    }
-    let used = taken.iter().rposition(|l| !l.is_empty()).map_or(0, |l| l as u32 + 1);
-    (words, used)
-}
-
-fn turn_lanes(data: &Trace, time: &Scale, width: f64) -> (Vec<Word>, u32) {
-    let mut ends: Vec<f64> = Vec::new();
-    let mut words = Vec::new();
-    for (t, text) in data.turns.iter().filter(|t| time.holds(t.0)) {
-        let x = time.px(*t);
-        let half = text_width(text, SMALL, false) / 2.0 + 3.0;
-        let x = x.clamp(half, (width - half).max(half));
-        let lane = ends.iter().position(|end| x - half >= *end).unwrap_or(ends.len());
-        if lane >= 3 {
-            continue;
-        }
-        if lane == ends.len() {
-            ends.push(0.0);
-        }
-        ends[lane] = x + half;
-        words.push(Word { text: text.clone(), x, lane: lane as u32, bold: false, span: (x, x) });
-    }
-    (words, ends.len() as u32)
-}
-
-fn strip_words(canvas: &mut Canvas<'_>, words: &[Word], turns: &[Word], lanes: u32) -> Drawn {
-    for word in words {
-        let y = LANE * (f64::from(word.lane) + 0.5);
-        let paint = if word.bold { Paint::Ink } else { Paint::Muted };
-        canvas.text((word.x, y), &word.text, Ink { size: SMALL, bold: word.bold, paint, anchor: Anchor::Middle })?;
-        let middle = (word.span.0 + word.span.1) / 2.0;
-        if word.lane > 0 || (word.x - middle).abs() > 3.0 {
-            canvas.line((middle, y + 7.0), (middle, y + 7.0 + 3.0), HAIR, Paint::Muted)?;
-        }
-    }
-    for word in turns {
-        let y = LANE * (f64::from(lanes + word.lane) + 0.5);
-        canvas.text((word.x, y), &word.text, muted(Anchor::Middle))?;
-    }
-    Ok(())
-}
-
-fn pixels(stretch: &Stretch, time: &Scale) -> Option<(f64, f64)> {
+pub(crate) fn pixels(stretch: &Stretch, time: &Scale) -> Option<(f64, f64)> {
     let (a, b) = (stretch.start_s.max(time.low), stretch.end_s.min(time.high));
     (a.is_finite() && b.is_finite() && b > a).then(|| (time.px(a), time.px(b)))
 }
@@ -183,16 +116,6 @@ fn ground(canvas: &mut Canvas<'_>, data: &Trace, time: &Scale, (y0, y1): (f64, f
     for stretch in &data.excluded {
         if let Some((x0, x1)) = pixels(stretch, time) {
             hatch(canvas, Rect { x0, y0, x1, y1 })?;
-        }
-    }
-    Ok(())
-}
-
-/// Bars over what was judged.
-fn bars(canvas: &mut Canvas<'_>, data: &Trace, time: &Scale, y: f64) -> Drawn {
-    for stretch in &data.windows {
-        if let Some((x0, x1)) = pixels(stretch, time) {
-            canvas.line((x0, y), (x1.max(x0 + 1.0), y), 3.0, Paint::Ink)?;
         }
     }
     Ok(())
@@ -228,6 +151,7 @@ fn draw_panel(canvas: &mut Canvas<'_>, data: &Trace, panel: &Panel, time: &Scale
     };
     let ends = if panel.reversed { (area.y0, area.y1) } else { (area.y1, area.y0) };
     let scale = Scale::new("trace", range, ends)?;
+    canvas.notes.add_panel(&scale, if panel.filled { "" } else { &panel.unit });
     left_axis(canvas, &scale, area.x0, area.x1, &scale.ticks(46.0))?;
     canvas.line((area.x0, area.y1), (area.x1, area.y1), HAIR, Paint::Grid)?;
     let gap = gap_s(&panel.time_s);

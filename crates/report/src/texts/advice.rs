@@ -35,7 +35,10 @@ fn within(case: &Case<'_>, lines: &mut Vec<String>) {
     for c in &case.named {
         lines.push(if case.mixture_only(c) { fuel(c) } else { look(c) });
     }
-    lines.push("Leave the adjusters as they are and keep this recording: the next visit is compared with it.".to_owned());
+    lines.push(
+        "Leave the adjusters as they are and keep this recording: the next visit is compared with it."
+            .to_owned(),
+    );
 }
 
 fn outside(case: &Case<'_>, lines: &mut Vec<String>) {
@@ -74,9 +77,13 @@ fn outside(case: &Case<'_>, lines: &mut Vec<String>) {
 fn turn(c: &CylinderResult) -> String {
     let n = c.cylinder;
     if c.deviation_kpa.is_some_and(|d| d.value < 0.0) {
-        format!("Cylinder {n}: look for dirt on its plate and for a cable or link that holds it. If it is clean and free, open it a little at its adjuster.")
+        format!(
+            "Cylinder {n}: look for dirt on its plate and for a cable or link that holds it. If it is clean and free, open it a little at its adjuster."
+        )
     } else {
-        format!("Cylinder {n}: look for a leak between plate and cylinder first (boot, hose nipple, missing cap). If it is tight, close its plate a little at its adjuster.")
+        format!(
+            "Cylinder {n}: look for a leak between plate and cylinder first (boot, hose nipple, missing cap). If it is tight, close its plate a little at its adjuster."
+        )
     }
 }
 
@@ -142,14 +149,19 @@ pub(crate) fn not_to_do(case: &Case<'_>) -> Vec<String> {
         }
         Verdict::Outside => {
             if !rest.is_empty() && !named.is_empty() {
-                lines.push(format!("Do not turn {}: a healthy cylinder adjusted to a sick one makes two.", cylinders(&rest)));
+                lines.push(format!(
+                    "Do not turn {}: a healthy cylinder adjusted to a sick one makes two.",
+                    cylinders(&rest)
+                ));
             }
             if let Some(u) = smallest_step(case) {
                 lines.push(format!("Do not chase differences below {u}: this recording cannot see them."));
             }
         }
         Verdict::Within => {
-            lines.push("Do not turn anything to make the dots meet: what is left is inside the limit.".to_owned());
+            lines.push(
+                "Do not turn anything to make the dots meet: what is left is inside the limit.".to_owned(),
+            );
         }
         Verdict::CannotTell | Verdict::NotApplicable => {
             lines.push("Do not turn any adjuster on the strength of this recording.".to_owned());
@@ -166,7 +178,7 @@ pub(crate) fn not_to_do(case: &Case<'_>) -> Vec<String> {
 }
 
 fn smallest_step(case: &Case<'_>) -> Option<String> {
-    let u = case.review.spread_kpa?.u;
+    let u = case.review.spread_kpa?.u.max(case.gain_kpa.unwrap_or(0.0));
     (u.is_finite() && u > 0.0)
         .then(|| format!("{} {}", digits::value(case.unit.width(u), case.unit.width(u)), case.unit.name()))
 }

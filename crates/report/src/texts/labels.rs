@@ -86,10 +86,16 @@ pub(crate) fn part(part: &str) -> &str {
 /// What a part of a recording would add.
 pub(crate) fn part_gives(part: &str) -> &'static str {
     match part {
-        "engine-off" => "15 s with key on and engine off give every sensor's zero, so that sensor error is not taken for imbalance.",
-        "warm" => "A warm engine (coolant logged, no longer rising): a cold one idles on other air and other fuel.",
+        "engine-off" => {
+            "15 s with key on and engine off give every sensor's zero, so that sensor error is not taken for imbalance."
+        }
+        "warm" => {
+            "A warm engine (coolant logged, no longer rising): a cold one idles on other air and other fuel."
+        }
         "idle" => "60 s of warm idle, hands off, give the means their certainty.",
-        "after-blip" => "A blip of the throttle and 60 s of idle after it show whether the plates come back to the same place.",
+        "after-blip" => {
+            "A blip of the throttle and 60 s of idle after it show whether the plates come back to the same place."
+        }
         "raised" => "30 s at a steady 2,500 to 3,000 rev/min show the linkage, which idle hides.",
         _ => "",
     }

@@ -3,12 +3,14 @@
 pub(crate) mod advice;
 pub(crate) mod labels;
 pub(crate) mod page;
+pub(crate) mod restate;
 pub(crate) mod verdict;
 
 /// `one`, `two` ... `twelve`, then figures.
 pub(crate) fn count_word(n: usize) -> String {
     const WORDS: [&str; 13] = [
-        "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+        "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
+        "twelve",
     ];
     WORDS.get(n).map_or_else(|| n.to_string(), |w| (*w).to_owned())
 }

@@ -1,6 +1,7 @@
 //! The verdict in words a customer follows: headline, which cylinder, which way, how far, how sure.
 
-use evenpull_core::result::{Basis, Class, CylinderResult, Reference, Review, Undecided, Verdict};
+use evenpull_core::Analysis;
+use evenpull_core::result::{Basis, Class, CylinderResult, Measured, Reference, Review, Undecided, Verdict};
 
 use crate::digits;
 use crate::texts::{capital, count_word, cylinders, labels};
@@ -17,11 +18,15 @@ pub(crate) struct Case<'a> {
     pub(crate) named: Vec<&'a CylinderResult>,
     /// Cylinders with a pressure.
     pub(crate) live: Vec<u32>,
+    /// What the gain error of the sensors may add to a difference, kPa, k = 2; it is in the verdict, not in U.
+    pub(crate) gain_kpa: Option<f64>,
 }
 
 impl<'a> Case<'a> {
     /// Looks at a result.
-    pub(crate) fn new(review: &'a Review, unit: DisplayUnit) -> Self {
+    pub(crate) fn new(analysis: &'a Analysis, unit: DisplayUnit) -> Self {
+        let review = &analysis.review;
+        let gain = 2.0 * analysis.context.gain_allowance_kpa;
         let off = |c: &&CylinderResult| matches!(c.class, Class::Lean | Class::Rich | Class::Imbalanced);
         let live = |c: &&CylinderResult| c.deviation_kpa.is_some() || c.pressure_kpa.is_some();
         Self {
@@ -29,6 +34,7 @@ impl<'a> Case<'a> {
             unit,
             named: review.cylinders.iter().filter(off).collect(),
             live: review.cylinders.iter().filter(live).map(|c| c.cylinder).collect(),
+            gain_kpa: (gain.is_finite() && gain > 0.0).then_some(gain),
         }
     }
 
@@ -69,7 +75,11 @@ impl<'a> Case<'a> {
 
 /// The headline of the page.
 pub(crate) fn headline(case: &Case<'_>) -> String {
-    let all = if case.live.len() > 1 { format!("The {} cylinders", count_word(case.live.len())) } else { String::new() };
+    let all = if case.live.len() > 1 {
+        format!("The {} cylinders", count_word(case.live.len()))
+    } else {
+        String::new()
+    };
     match case.review.verdict {
         Verdict::NotApplicable => "There are no two cylinders to compare in this recording".to_owned(),
         Verdict::CannotTell => "This recording cannot tell whether the cylinders pull evenly".to_owned(),
@@ -176,11 +186,12 @@ pub(crate) fn how_far(case: &Case<'_>) -> Vec<String> {
 
 fn one_way(case: &Case<'_>, c: &CylinderResult) -> Option<String> {
     if case.mixture_only(c) {
-        let lambda = c.lambda.map(|l| format!(", lambda {}", digits::plus_minus(l.value, l.u))).unwrap_or_default();
+        let lambda =
+            c.lambda.map(|l| format!(", lambda {}", digits::plus_minus(l.value, l.u, 3))).unwrap_or_default();
         return Some(format!("Cylinder {} {}{lambda}; its pressure is even.", c.cylinder, off_word(c)));
     }
     let d = c.deviation_kpa?;
-    let amount = digits::plus_minus(case.unit.width(d.value.abs()), case.unit.width(d.u));
+    let amount = case.unit.width_text(Measured { value: d.value.abs(), u: d.u });
     let (way, meaning) = match (case.unit.vacuum(), d.value > 0.0) {
         (true, true) => ("less vacuum", "more air gets in"),
         (true, false) => ("more vacuum", "less air gets in"),
@@ -220,7 +231,14 @@ pub(crate) fn how_sure(case: &Case<'_>) -> Vec<String> {
             case.unit.width_text(s),
             case.unit.name()
         ));
-        lines.push("The figure after ± covers the true value about 95 times in 100 (k = 2).".to_owned());
+        let gain = case.gain_kpa.map_or_else(String::new, |g| {
+            let most = case.unit.name();
+            format!(
+                " A gain error of the sensors may add up to {} {most} to a difference; the verdict allows for it.",
+                digits::value(case.unit.width(g), case.unit.width(g))
+            )
+        });
+        lines.push(format!("The figure after ± covers the true value about 95 times in 100 (k = 2).{gain}"));
     } else if case.review.verdict != Verdict::NotApplicable {
         lines.push(format!("There is no spread to hold against the limit of {limit} ({whose})."));
     }
@@ -236,13 +254,19 @@ pub(crate) fn how_sure(case: &Case<'_>) -> Vec<String> {
 /// What keeps the verdict open.
 pub(crate) fn undecided(why: Undecided) -> &'static str {
     match why {
-        Undecided::Scatter => "What keeps it open is the scatter of the engine: a longer idle would settle it.",
+        Undecided::Scatter => {
+            "What keeps it open is the scatter of the engine: a longer idle would settle it."
+        }
         Undecided::Resolution => "What keeps it open is the coarse step of the logged values.",
         Undecided::Bias => "What keeps it open is the zero and gain error that the sensors may have.",
         Undecided::Aliasing => "What keeps it open is that the rows are too far apart to carry the pulses.",
-        Undecided::Signal => "What keeps it open is that the file does not say what the logged figure stands for (mean of the cycle, its minimum, or one crank angle).",
+        Undecided::Signal => {
+            "What keeps it open is that the file does not say what the logged figure stands for (mean of the cycle, its minimum, or one crank angle)."
+        }
         Undecided::Windows => "What keeps it open is that no stretch of steady warm idle was found.",
-        Undecided::Sensor => "What keeps it open is that too few sensors deliver, or that their kind is not known.",
+        Undecided::Sensor => {
+            "What keeps it open is that too few sensors deliver, or that their kind is not known."
+        }
     }
 }
 

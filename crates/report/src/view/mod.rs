@@ -2,14 +2,15 @@
 
 use evenpull_core::Analysis;
 use evenpull_core::notice::Notice;
+use evenpull_core::result::{Class, CylinderResult};
 use serde::Serialize;
 
 use crate::cautions;
-use crate::digits;
 use crate::texts::verdict::{self, Case};
-use crate::texts::{advice, labels, page};
+use crate::texts::{advice, capital, cylinders, labels, page, restate};
 use crate::units::DisplayUnit;
 
+pub(crate) mod facts;
 pub(crate) mod figures;
 pub(crate) mod rows;
 pub(crate) mod tables;
@@ -32,8 +33,9 @@ pub(crate) struct Table {
 impl Table {
     /// A table without its empty columns (cells that are all `–`).
     pub(crate) fn without_empty_columns(mut self) -> Self {
-        let keep: Vec<bool> =
-            (0..self.head.len()).map(|i| i == 0 || self.rows.iter().any(|r| r.get(i).is_some_and(|c| c != "–"))).collect();
+        let keep: Vec<bool> = (0..self.head.len())
+            .map(|i| i == 0 || self.rows.iter().any(|r| r.get(i).is_some_and(|c| c != "–")))
+            .collect();
         let pick = |cells: Vec<String>| -> Vec<String> {
             cells.into_iter().zip(&keep).filter(|(_, k)| **k).map(|(c, _)| c).collect()
         };
@@ -151,7 +153,7 @@ pub(crate) struct ReviewView {
 /// Builds the view model.
 pub(crate) fn review(analysis: &Analysis, unit: DisplayUnit) -> ReviewView {
     let r = &analysis.review;
-    let case = Case::new(r, unit);
+    let case = Case::new(analysis, unit);
     let name = r.machine.id.clone().unwrap_or_else(|| r.source.name.clone());
     let answer = |question, key, lines| Answer { question, key, lines };
     ReviewView {
@@ -159,7 +161,7 @@ pub(crate) fn review(analysis: &Analysis, unit: DisplayUnit) -> ReviewView {
         kicker: format!("Idle review of {name}"),
         headline: verdict::headline(&case),
         verdict: labels::verdict(r.verdict),
-        facts: facts(analysis, unit),
+        facts: facts::facts(analysis, unit),
         answers: vec![
             answer("Which cylinder?", "which", verdict::which(&case)),
             answer("Which way, how far?", "how-far", verdict::how_far(&case)),
@@ -169,13 +171,13 @@ pub(crate) fn review(analysis: &Analysis, unit: DisplayUnit) -> ReviewView {
         ],
         checked: page::CHECKED,
         cylinders: tables::cylinders(r, &unit),
-        evidence: evidence(analysis),
+        evidence: evidence(analysis, &unit),
         display: tables::display(analysis, &unit),
         states: tables::states(r, &unit),
         adjustments: tables::adjustments(r, &unit),
         recorded: rows::recorded(r),
         missing: missing(analysis),
-        notices: notices(&r.notices),
+        notices: notices(&r.notices, &unit),
         trouble_codes: rows::trouble_codes(r),
         codes_cleared: rows::codes_cleared(r),
         method: analysis.context.method.clone(),
@@ -185,53 +187,32 @@ pub(crate) fn review(analysis: &Analysis, unit: DisplayUnit) -> ReviewView {
         excluded: rows::excluded(r),
         channels: rows::channels(r),
         cautions: cautions::LINES.to_vec(),
-        origin: origin(analysis),
+        origin: facts::origin(analysis),
     }
 }
 
-fn fact(label: &str, value: String) -> Fact {
-    Fact { label: label.to_owned(), value }
-}
-
-fn facts(analysis: &Analysis, unit: DisplayUnit) -> Vec<Fact> {
-    let r = &analysis.review;
-    let mut out = vec![
-        fact("Recording", r.source.name.clone()),
-        fact("Engine", format!("{} cylinders, {}-stroke", r.machine.cylinders, r.machine.strokes)),
-        fact("Length", digits::duration(r.source.duration_s)),
-    ];
-    let judged: Vec<String> = r
-        .regimes
-        .iter()
-        .map(|s| {
-            format!(
-                "{} {} at {} rev/min",
-                digits::duration(s.seconds),
-                labels::regime(s.regime),
-                digits::plus_minus(s.rpm.value, s.rpm.u)
-            )
-        })
-        .collect();
-    let judged = if judged.is_empty() { "nothing".to_owned() } else { judged.join("; ") };
-    out.push(fact("Judged", judged));
-    out.push(fact("Limit on the spread", {
-        let whose = if r.machine.limit_source == "machine-file" { "machine file" } else { "rule of thumb" };
-        format!("{} ({whose})", unit.limit_text(r.machine.limit_kpa))
-    }));
-    out
-}
-
-fn evidence(analysis: &Analysis) -> Vec<Evidence> {
-    analysis
-        .review
-        .cylinders
-        .iter()
-        .filter(|c| !c.evidence.is_empty())
+/// Cylinders with something to explain first, each under its own heading; even ones together.
+fn evidence(analysis: &Analysis, unit: &DisplayUnit) -> Vec<Evidence> {
+    let told = |c: &&CylinderResult| !c.evidence.is_empty();
+    let lines =
+        |c: &CylinderResult| c.evidence.iter().map(|e| restate::sentence(e, unit)).collect::<Vec<_>>();
+    let (even, odd): (Vec<_>, Vec<_>) =
+        analysis.review.cylinders.iter().filter(told).partition(|c| c.class == Class::Even);
+    let mut out: Vec<Evidence> = odd
+        .into_iter()
         .map(|c| Evidence {
             head: format!("Cylinder {}: {}", c.cylinder, labels::class(c.class, c.basis)),
-            lines: c.evidence.clone(),
+            lines: lines(c),
         })
-        .collect()
+        .collect();
+    if !even.is_empty() {
+        let numbers: Vec<u32> = even.iter().map(|c| c.cylinder).collect();
+        out.push(Evidence {
+            head: format!("{}: even", capital(&cylinders(&numbers))),
+            lines: even.iter().map(|c| format!("Cylinder {}: {}", c.cylinder, lines(c).join(" "))).collect(),
+        });
+    }
+    out
 }
 
 fn missing(analysis: &Analysis) -> Vec<String> {
@@ -242,7 +223,7 @@ fn missing(analysis: &Analysis) -> Vec<String> {
 /// Notices shown in full for each code; the rest is counted.
 const SHOWN_PER_CODE: usize = 4;
 
-fn notices(all: &[Notice]) -> Vec<NoticeLine> {
+fn notices(all: &[Notice], unit: &DisplayUnit) -> Vec<NoticeLine> {
     let mut sorted: Vec<&Notice> = all.iter().collect();
     sorted.sort_by_key(|n| std::cmp::Reverse(n.level));
     let mut out: Vec<NoticeLine> = Vec::new();
@@ -261,49 +242,12 @@ fn notices(all: &[Notice]) -> Vec<NoticeLine> {
             out.push(NoticeLine {
                 level: labels::level(n.level),
                 code: n.code.clone(),
-                text: n.text.clone(),
+                text: restate::sentence(&n.text, unit),
                 place: rows::place(n),
                 start_s: n.start_s.filter(|s| s.is_finite()),
             });
         }
     }
-    out
-}
-
-fn origin(analysis: &Analysis) -> Vec<Fact> {
-    let r = &analysis.review;
-    let mut out = vec![
-        fact("Recording", r.source.name.clone()),
-        fact("SHA-256", r.source.sha256.clone()),
-        fact("Container", labels::format(r.source.format).to_owned()),
-        fact(
-            "Rows",
-            match r.source.rows_skipped {
-                0 => format!("{} used", digits::whole(r.source.rows as u64)),
-                n => format!("{} used, {} skipped as damaged", digits::whole(r.source.rows as u64), digits::whole(n as u64)),
-            },
-        ),
-    ];
-    if let Some(rate) = r.source.sample_rate_hz {
-        out.push(fact("Row rate", format!("{} a second", digits::short(rate))));
-    }
-    if let Some(p) = &r.pulse {
-        out.push(fact(
-            "Pulse",
-            format!(
-                "{} a second, {} fresh samples a cycle; {}",
-                digits::short(p.rate_hz),
-                digits::short(p.samples_per_cycle),
-                labels::signal(p.signal)
-            ),
-        ));
-    }
-    if let (Some(b), Some(source)) = (r.barometer_kpa, &r.barometer_source) {
-        out.push(fact("Barometer", format!("{} kPa, {}", digits::fixed(b, 1), labels::barometer(source))));
-    }
-    out.push(fact("Reference", labels::reference(&r.machine.reference)));
-    out.push(fact("Fuel", labels::fuelling(r.machine.fuelling).to_owned()));
-    out.push(fact("Program", format!("evenpull {}, schema {}", r.version, r.schema)));
     out
 }
 
@@ -329,9 +273,11 @@ mod tests {
 
     #[test]
     fn a_thousand_notices_make_five_lines_and_faults_come_first() {
-        let mut all: Vec<Notice> = (0..1000).map(|i| Notice::new("gap", Level::Note, format!("gap {i}"))).collect();
+        let mut all: Vec<Notice> =
+            (0..1000).map(|i| Notice::new("gap", Level::Note, format!("gap {i}"))).collect();
         all.push(Notice::new("railed-sensor", Level::Fault, "railed"));
-        let lines = notices(&all);
+        let context = crate::demo::build(&crate::demo::Spec::outboard()).context;
+        let lines = notices(&all, &DisplayUnit::choose(None, &context, None));
         assert_eq!(lines.len(), 6);
         assert_eq!(lines[0].code, "railed-sensor");
         assert!(lines[5].text.starts_with("996 more"), "{}", lines[5].text);

@@ -36,7 +36,7 @@ pub(crate) fn recorded(r: &Review) -> Option<Table> {
             p.why.clone(),
         ]
     });
-    table("What the recording held", &["Part", "", "Length", "Why"], rows.collect(), &[1, 3])
+    table("What the recording held", &["Part", "Held", "Length", "Why"], rows.collect(), &[1, 3])
 }
 
 /// Stretches judged.

@@ -1,0 +1,31 @@
+//! From stored visits to what changed: pure, no files.
+//!
+//! A [`Visit`] is what is kept of one review. [`compare::compare`] puts the visits of one machine side by side: changes
+//! between neighbouring visits blamed on the fewest cylinders, the trend since each cylinder's last change, a forecast
+//! or the reason why none is honest. [`swap`] tells a sensor from its cylinder, the fleet is ranked elsewhere.
+
+pub mod blame;
+pub mod calendar;
+mod change;
+pub mod compare;
+pub mod comparison;
+mod control;
+mod forecast;
+mod from_review;
+pub mod levels;
+mod repeats;
+pub mod swap;
+mod trend;
+pub mod types;
+mod unlike;
+pub mod visit_file;
+
+#[cfg(test)]
+#[allow(clippy::unwrap_used)]
+mod story;
+
+pub use compare::{CompareOptions, compare};
+pub use comparison::{COMPARE_SCHEMA, Comparison};
+pub use from_review::{found_and_left, settings_hash, visit_from_review};
+pub use swap::{SwapResult, swapped};
+pub use types::{Turn, VISIT_SCHEMA, Visit, VisitCylinder, VisitFacts};

@@ -1,0 +1,14 @@
+//! Numbers to trust: what the review makes of recordings whose truth is known, where easy answers are wrong.
+//!
+//! Every rule has a test that computes the naive answer, shows that it is wrong, and asks the review for the right one. What
+//! belongs here: checks through `review`, on the engine model's recordings or on files built for the purpose
+//! (`published_*`: files built from published examples). Kernels are tested beside their code.
+
+#![allow(clippy::unwrap_used)]
+
+mod blame;
+mod debug;
+mod means;
+mod sensors;
+mod signal;
+mod support;
