@@ -19,9 +19,9 @@ pub(crate) fn plan_text(plan: &Plan, unit: &DisplayUnit) -> String {
     wrap(&mut out, "", &format!("{}{id}: {}.", plan.source.name, words.headline()));
     out.push('\n');
     block(&mut out, "Why", &words.points(&plan.because));
+    block(&mut out, "Look first", &words.points(&plan.look_first));
     block(&mut out, "Turn", &plan.turns.iter().flat_map(|t| words.turn(t)).collect::<Vec<_>>());
     block(&mut out, "Expect", &words.expected());
-    block(&mut out, "Look first", &words.points(&plan.look_first));
     block(&mut out, "How", &words.numbered(&plan.steps));
     block(&mut out, "Do not", &words.points(&plan.do_not));
     block(&mut out, "Stop when", &words.points(&plan.stop_when));
@@ -97,7 +97,7 @@ impl Words<'_> {
             }
             ("noise", Some(_)) => format!(
                 "What is left is under {}, the uncertainty of a recording like this one: further turning would chase noise.",
-                self.width(plan.spread_kpa.map_or(0.0, |s| s.u))
+                self.width(plan.noise_kpa.unwrap_or(0.0))
             ),
             ("inside", _) => format!(
                 "The spread reads {} or less: that is the limit of {limit} less what the measurement may be off.",
@@ -114,7 +114,7 @@ impl Words<'_> {
             _ => strip(&p.text),
         };
         match p.cylinder {
-            Some(c) => format!("Cylinder {c} {text}."),
+            Some(c) => format!("Cylinder {c}: {}.", text.trim_end_matches('.')),
             None => sentence(&text),
         }
     }

@@ -69,7 +69,7 @@ pub fn steps(advice: Advice, turns: &[TurnAdvice]) -> Vec<Point> {
     let mut out = Vec::new();
     let turning = matches!(advice, Advice::Turn | Advice::TestTurn);
     if turning {
-        out.push(Point::new("mark", "Engine off: mark where every screw stands and count its turns in to the seat and back, so that you can always return."));
+        out.push(Point::new("mark", "Engine off: mark where every screw stands, so that you can always go back."));
         if turns.iter().filter(|t| t.turns.is_some()).count() > 1 {
             out.push(Point::new("one-at-a-time", "Turn one screw at a time, in the order listed."));
         }
@@ -138,10 +138,12 @@ pub fn stop_when(plan: &Plan) -> Vec<Point> {
     if let Some(accept) = plan.accept_kpa {
         out.push(Point::new("inside", format!("Stop when the spread reads {accept:.2} kPa or less: that is the limit of {:.1} kPa less what the measurement may be off.", plan.machine.limit_kpa)));
     }
-    if let Some(s) = plan.spread_kpa {
-        out.push(Point::new("noise", format!("Stop when what is left is under {:.2} kPa, the uncertainty of a recording like this one: further turning would chase noise.", s.u)));
+    // Only what can come before the first counts; two figures for one decision would leave the reader to choose.
+    let before = |kpa: &f64| plan.accept_kpa.is_none_or(|a| *kpa > a);
+    if let Some(noise) = plan.noise_kpa.filter(before) {
+        out.push(Point::new("noise", format!("Stop when what is left is under {noise:.2} kPa, the uncertainty of a recording like this one: further turning would chase noise.")));
     }
-    if let Some(smallest) = plan.smallest_turn_kpa {
+    if let Some(smallest) = plan.smallest_turn_kpa.filter(before) {
         out.push(Point::new("smallest-turn", format!("Stop when what is left is under {smallest:.2} kPa, the effect of {}: a hand cannot do better.", turn_words(plan.step_turns))));
     }
     out.push(Point::new("no-effect", "Stop when a turn changes nothing, or changes another cylinder: look for a loose link, a seized screw or exchanged hoses."));

@@ -4,7 +4,7 @@ use super::advice;
 use super::effects::{Effect, Screw, Trust, Untouched, effects, screws};
 use super::influence::Influence;
 use super::plan::PlanOptions;
-use super::plan_result::{Advice, InfluenceInfo, LeftAlone, PLAN_SCHEMA, PerTurn, Plan, Point};
+use super::plan_result::{Advice, Direction, InfluenceInfo, LeftAlone, PLAN_SCHEMA, PerTurn, Plan, Point};
 use crate::codes;
 use crate::machine::Machine;
 use crate::result::{GroupReference, Measured, Reference, Regime, Review, Undecided, Verdict};
@@ -73,6 +73,7 @@ impl Desk<'_> {
             verdict: self.review.verdict,
             spread_kpa: self.review.spread_kpa,
             accept_kpa: (self.accept_kpa() > 0.0).then(|| self.accept_kpa()),
+            noise_kpa: self.review.spread_kpa.map(|_| 2.0 * self.u_pair_kpa().hypot(self.gain_kpa())),
             smallest_turn_kpa: strongest.is_finite().then_some(strongest),
             step_turns: self.options.step_turns,
             rpm: idle.map(|s| s.rpm).filter(|r| r.value.is_finite()),
@@ -128,6 +129,10 @@ impl Desk<'_> {
         if plan.advice != Advice::CauseFirst && plan.advice != Advice::Stop {
             self.name_the_even(plan);
         }
+        if self.nameless_twin() && matches!(plan.advice, Advice::Turn | Advice::TestTurn) {
+            let text = "two cylinders and no reference: which of them moved cannot be told. Look at both for a leak, dirt and play; opening the one or closing the other evens them alike, and the idle speed says which is better";
+            plan.look_first.insert(0, Point::new(codes::EITHER_OF_TWO, text));
+        }
     }
 
     fn name_the_even(&self, plan: &mut Plan) {
@@ -135,6 +140,18 @@ impl Desk<'_> {
         let even = self.screws.iter().filter(|s| !turned.contains(&s.cylinder));
         plan.left_alone.extend(even.map(|s| LeftAlone { cylinder: s.cylinder, why: Untouched::Even }));
         plan.left_alone.sort_by_key(|l| l.cylinder);
+    }
+
+    /// Two cylinders, and no reference among them.
+    pub(super) fn nameless_twin(&self) -> bool {
+        self.live.len() == 2 && matches!(self.machine.reference, Reference::Group(_))
+    }
+
+    /// Which way the idle speed asks for: towards the middle of its band.
+    pub(super) fn speed_asks(&self) -> Option<Direction> {
+        let (low, high) = self.machine.idle_rpm?;
+        let rpm = self.review.regimes.iter().find(|s| s.regime == Regime::Idle)?.rpm.value;
+        rpm.is_finite().then_some(if rpm > 0.5 * (low + high) { Direction::Close } else { Direction::Open })
     }
 
     /// Standard uncertainty of a difference, kPa.

@@ -16,11 +16,14 @@ impl Desk<'_> {
         let mut off: Vec<(f64, &Screw)> =
             self.screws.iter().map(|s| (self.deviation_kpa[s.index] - target, s)).collect();
         off.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
+        if let Some(asked) = self.speed_asks().filter(|_| self.nameless_twin()) {
+            off.sort_by_key(|o| (o.0 > 0.0) != (asked == Direction::Close));
+        }
         let half = match self.machine.reference {
             Reference::Cylinder(_) => self.accept_kpa(),
             Reference::Group(_) => 0.5 * self.accept_kpa(),
         };
-        let furthest = off.first().map_or(0.0, |o| o.0.abs());
+        let furthest = off.iter().fold(0.0_f64, |a, o| a.max(o.0.abs()));
         let blind = self.review.notices.iter().any(|n| n.code == codes::KIND_AMBIGUOUS);
         off.iter()
             .filter(|o| o.0.abs() > half || o.0.abs() >= furthest)
@@ -81,7 +84,7 @@ impl Desk<'_> {
         };
         plan.advice = Advice::TestTurn;
         plan.because.push(Point::new("effect-unknown", format!(
-            "What a turn does on this machine is not known yet. One turn of {} at cylinder {cylinder}, which needs it anyhow, teaches it.",
+            "What a turn does on this machine is not known yet. Turning cylinder {cylinder} by {}, which it needs anyhow, teaches it.",
             advice::turn_words(turns)
         )));
         plan.turns = self.order(Some((cylinder, turns)));
