@@ -111,12 +111,14 @@ fn bury(prepared: &mut Prepared<'_>, bad: &[sensors::BadStretch], running: &[boo
     let total = running.iter().filter(|r| **r).count().max(1) as f64;
     let mut dead = Vec::new();
     for (i, c) in prepared.cylinders.iter_mut().enumerate() {
-        let mut lost = 0.0;
+        // Stretches may overlap (a railed sensor is stuck as well): each row is lost once.
+        let mut lost_rows = vec![false; t.len()];
         for b in bad.iter().filter(|b| b.cylinder == i) {
             let (first, last) = (t.partition_point(|x| *x < b.start_s), t.partition_point(|x| *x <= b.end_s));
-            lost += running[first..last].iter().filter(|r| **r).count() as f64;
+            lost_rows[first..last].fill(true);
             c.weights[first..last].fill(0.0);
         }
+        let lost = lost_rows.iter().zip(running).filter(|(l, r)| **l && **r).count() as f64;
         let empty = c.weights.iter().all(|w| *w <= 0.0);
         if empty || lost > 0.5 * total {
             c.alive = false;
