@@ -1,5 +1,8 @@
 //! The integration tests: one binary, one module per subject. Each module says at its head what belongs in it.
 
+mod browser;
 mod cli;
+mod plan;
+mod reader;
 mod reference;
 mod trust;

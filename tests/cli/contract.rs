@@ -9,8 +9,12 @@ use super::program::Program;
 /// Sample recordings of the repository.
 fn samples() -> Vec<std::path::PathBuf> {
     let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data-samples");
-    let entries = std::fs::read_dir(folder).expect("the samples").map(|e| e.expect("an entry").path());
-    let mut found: Vec<_> = entries
+    let entries = |f: &std::path::Path| -> Vec<std::path::PathBuf> {
+        std::fs::read_dir(f).expect("the samples").map(|e| e.expect("an entry").path()).collect()
+    };
+    let mut found: Vec<_> = entries(&folder)
+        .into_iter()
+        .chain(entries(&folder.join("open")))
         .filter(|p| p.extension().is_some_and(|e| ["csv", "log", "parquet", "arrow"].iter().any(|x| e == *x)))
         .collect();
     found.sort();
@@ -65,5 +69,25 @@ fn every_page_is_one_file_under_600_kilobytes() {
         for fetched in ["src=\"http", "href=\"http", "url(http", "@import", "src=\"//"] {
             assert!(!page.contains(fetched), "{}: {fetched}", sample.display());
         }
+    }
+}
+
+#[test]
+fn the_result_does_not_depend_on_the_number_of_threads() {
+    let program = crate::cli::program::Program::new();
+    for sample in ["hs-01-four-out-of-balance.csv", "hs-04-twin-fast.csv", "hs-05-adjusting-session.csv"] {
+        let log = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data-samples").join(sample);
+        let with = |threads: &str| {
+            let out = program
+                .command()
+                .env("RAYON_NUM_THREADS", threads)
+                .env("POLARS_MAX_THREADS", threads)
+                .args(["review".as_ref(), log.as_os_str(), "--json".as_ref(), "-".as_ref()])
+                .output()
+                .expect("the program runs");
+            assert!(out.status.success());
+            out.stdout
+        };
+        assert_eq!(with("1"), with("8"), "{sample}");
     }
 }

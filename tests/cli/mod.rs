@@ -6,6 +6,6 @@ mod explain;
 mod generate;
 mod judged;
 mod papers;
-mod program;
+pub(crate) mod program;
 mod schema;
 mod streams;

@@ -277,7 +277,7 @@ fn reference(text: &str) -> Result<Reference, String> {
 }
 
 /// The word by which a plain enum is written in JSON.
-fn word<T: Serialize>(value: &T) -> Result<String, BookError> {
+pub(crate) fn word<T: Serialize>(value: &T) -> Result<String, BookError> {
     Ok(json(value)?.trim_matches('"').to_owned())
 }
 

@@ -22,16 +22,20 @@ mod columns;
 mod error;
 mod frame;
 pub mod names;
+mod ranking;
 mod read;
 mod record;
+mod shelf;
 mod write;
 
 use std::path::{Path, PathBuf};
 
 pub use columns::COLUMNS;
 pub use error::BookError;
+pub use ranking::{ranking_csv, ranking_parquet};
 pub use read::{Contents, Problem};
 pub use record::{Added, Record};
+pub use shelf::{Shelf, key_of};
 
 /// A folder of visits. Making one touches nothing.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -82,25 +82,6 @@ impl Book {
         Ok(folders.iter().filter_map(value).collect())
     }
 
-    /// Records of a recording that hold, with their files.
-    pub(crate) fn of_recording(&self, key: &str) -> Result<Vec<(PathBuf, Record)>, BookError> {
-        if !self.root().exists() {
-            return Ok(Vec::new());
-        }
-        let entries = self.entries()?;
-        let same: Vec<&Entry> = entries.iter().filter(|e| key.starts_with(&e.key)).collect();
-        let mut records = Vec::new();
-        for entry in same {
-            let record = read(&entry.path)?;
-            if record.visit.key == key {
-                records.push((entry.path.clone(), record));
-            }
-        }
-        let replaced: BTreeSet<String> = records.iter().flat_map(|(_, r)| r.supersedes.clone()).collect();
-        records.retain(|(_, r)| !replaced.contains(&r.name));
-        Ok(records)
-    }
-
     /// Every visit file, sorted by path. Other files and folders are none of the book's business.
     pub(crate) fn entries(&self) -> Result<Vec<Entry>, BookError> {
         if !self.root().is_dir() {

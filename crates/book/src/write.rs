@@ -13,6 +13,7 @@ use crate::error::BookError;
 use crate::frame::{from_parquet, to_parquet};
 use crate::names::{date_folder, machine_folder};
 use crate::record::{Added, Record};
+use crate::shelf::Shelf;
 
 /// How often a name that another program took meanwhile is tried again.
 const TRIES: usize = 5;
@@ -27,16 +28,7 @@ impl Book {
     /// [`BookError::NoDate`], [`BookError::BadId`] and [`BookError::BadKey`] for a visit that has no place in a book;
     /// [`BookError::Io`] if the file system refuses (no permission, disk full), in which case the book is as before.
     pub fn add(&self, visit: &Visit) -> Result<Added, BookError> {
-        let folder = self.folder_of(visit)?;
-        check_key(visit)?;
-        let visit = &as_kept(visit)?;
-        for _ in 1..TRIES {
-            if let Some(added) = self.try_add(visit, &folder)? {
-                return Ok(added);
-            }
-        }
-        let cause = io::Error::from(io::ErrorKind::AlreadyExists);
-        Err(BookError::Io { path: folder, doing: "other programs keep adding this recording", cause })
+        self.shelf()?.add(visit)
     }
 
     fn folder_of(&self, visit: &Visit) -> Result<PathBuf, BookError> {
@@ -45,6 +37,26 @@ impl Book {
             BookError::NoDate { what: visit.source.clone(), found }
         })?;
         Ok(self.root().join(machine_folder(&visit.machine)?).join(date_folder(date)))
+    }
+}
+
+impl Shelf<'_> {
+    /// As [`Book::add`].
+    ///
+    /// # Errors
+    /// As [`Book::add`].
+    pub fn add(&self, visit: &Visit) -> Result<Added, BookError> {
+        let folder = self.book().folder_of(visit)?;
+        check_key(visit)?;
+        let visit = &as_kept(visit)?;
+        for _ in 0..TRIES {
+            if let Some(added) = self.try_add(visit, &folder)? {
+                return Ok(added);
+            }
+            self.refresh()?;
+        }
+        let cause = io::Error::from(io::ErrorKind::AlreadyExists);
+        Err(BookError::Io { path: folder, doing: "other programs keep adding this recording", cause })
     }
 
     /// One try; `None` if another program wrote the same name meanwhile.
@@ -61,10 +73,11 @@ impl Book {
             record.name = format!("visit-{short}-{}", fingerprint(&record)?);
         }
         let path = folder.join(format!("{}.parquet", record.name));
-        make_folders(self.root(), folder)?;
+        make_folders(self.book().root(), folder)?;
         if !place(folder, &path, &to_parquet(&record)?)? {
             return Ok(None);
         }
+        self.remember(&visit.key, &path);
         Ok(Some(if supersedes.is_empty() {
             Added::Stored { path }
         } else {

@@ -4,6 +4,10 @@ use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::commands::add_args::AddArgs;
+use crate::commands::compare_args::CompareArgs;
+use crate::commands::fleet_args::FleetArgs;
+
 /// From a recorded idle log to a verdict: how evenly do the cylinders of an engine pull?
 #[derive(Debug, Parser)]
 #[command(name = "evenpull", version, about, after_help = AFTER_HELP, max_term_width = 100)]
@@ -21,8 +25,16 @@ const AFTER_HELP: &str = "Exit codes: 0 done, 1 findings that --fail-on asked fo
 pub(crate) enum Command {
     /// Judge one recording: verdict, page, figures and JSON
     Review(ReviewArgs),
+    /// Say what to turn, which way, how far, and when to stop
+    Plan(PlanArgs),
     /// Say what was understood of a recording, without judging it
     Inspect(InspectArgs),
+    /// Review recordings and keep them as visits in a book
+    Add(AddArgs),
+    /// What changed between visits of a machine, or between two recordings
+    Compare(CompareArgs),
+    /// Rank many machines: which one first, why, and how sure
+    Fleet(FleetArgs),
     /// Plain words for a notice, a class, a verdict; `recording`; `cautions`
     Explain(ExplainArgs),
     /// Write shell completions or man pages for a package
@@ -81,6 +93,28 @@ pub(crate) enum FailOn {
     CannotTell,
     /// Nothing to judge: fewer than two live cylinder pressures
     NotApplicable,
+}
+
+/// Arguments of `plan`.
+#[derive(Debug, Args)]
+pub(crate) struct PlanArgs {
+    #[command(flatten)]
+    pub(crate) read: ReadArgs,
+    /// Visit file (TOML) of this recording: turns made during it teach what a turn does
+    #[arg(long, value_name = "FILE")]
+    pub(crate) visit: Option<PathBuf>,
+    /// Causes that you have looked at and ruled out, by the words the plan gives them
+    #[arg(long, value_name = "CODES", value_delimiter = ',')]
+    pub(crate) ruled_out: Vec<String>,
+    /// Unit of pressures on the terminal [default: the recording's own]
+    #[arg(long, value_name = "UNIT")]
+    pub(crate) unit: Option<String>,
+    /// Also write the plan here as JSON; `-` writes it to standard output and nothing else
+    #[arg(long, value_name = "FILE")]
+    pub(crate) json: Option<PathBuf>,
+    /// Also write the plan as JSON into this folder
+    #[arg(long, value_name = "DIR")]
+    pub(crate) out: Option<PathBuf>,
 }
 
 /// Arguments of `inspect`.

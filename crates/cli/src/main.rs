@@ -39,7 +39,11 @@ fn main() -> ExitCode {
 fn run(command: Command, terminal: &mut Terminal) -> Result<Outcome, Failure> {
     match command {
         Command::Review(typed) => commands::review::run(&plan::ReviewPlan::try_from(typed)?, terminal),
+        Command::Plan(typed) => commands::plan::run(&commands::plan::Request::try_from(typed)?, terminal),
         Command::Inspect(typed) => commands::inspect::run(&plan::InspectPlan::try_from(typed)?, terminal),
+        Command::Add(typed) => commands::add::run(&typed.try_into()?, terminal),
+        Command::Compare(typed) => commands::compare::run(&typed.try_into()?, terminal),
+        Command::Fleet(typed) => commands::fleet::run(&typed.try_into()?, terminal),
         Command::Explain(typed) => commands::explain::run(typed.topic.as_deref(), terminal),
         Command::Generate(typed) => commands::generate::run(typed.what, &typed.dir, terminal),
     }

@@ -16,7 +16,7 @@ use crate::outcome::Failure;
 const DEFAULT_FOLDER: &str = "reports";
 
 /// Name that stands for standard input and output.
-const STREAM: &str = "-";
+pub(crate) const STREAM: &str = "-";
 
 /// Where a recording comes from.
 #[derive(Debug, Clone, PartialEq)]
@@ -139,7 +139,7 @@ impl From<FailOn> for Verdict {
 }
 
 /// A unit that pages can show.
-fn known_unit(typed: &str) -> Result<PageUnit, Failure> {
+pub(crate) fn known_unit(typed: &str) -> Result<PageUnit, Failure> {
     PageUnit::parse(typed).ok_or_else(|| {
         Failure::usage(format!(
             "--unit {typed}: no pressure unit known here, for example kPa, mbar, mmHg or inHg"
@@ -151,7 +151,7 @@ fn known_unit(typed: &str) -> Result<PageUnit, Failure> {
 ///
 /// # Source
 /// The five-character form of SAE J2012, from memory.
-fn trouble_codes(typed: &[String]) -> Result<Vec<String>, Failure> {
+pub(crate) fn trouble_codes(typed: &[String]) -> Result<Vec<String>, Failure> {
     let mut codes: Vec<String> = Vec::new();
     for code in typed.iter().map(|c| c.trim().to_ascii_uppercase()).filter(|c| !c.is_empty()) {
         let sound = match code.as_bytes() {
@@ -174,6 +174,14 @@ fn trouble_codes(typed: &[String]) -> Result<Vec<String>, Failure> {
 }
 
 impl ReadPlan {
+    /// The log's path for messages.
+    pub(crate) fn path(&self) -> PathBuf {
+        match &self.input {
+            Input::File(path) => path.clone(),
+            Input::Stream => PathBuf::from("stdin"),
+        }
+    }
+
     /// Reads machine file and recording.
     ///
     /// # Errors

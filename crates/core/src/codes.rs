@@ -66,6 +66,8 @@ codes! {
     // What the columns mean
     /// A column that was not understood and is left out.
     UNKNOWN_COLUMN = "unknown-column";
+    /// A column of a columnar file whose type holds no numbers.
+    COLUMN_TYPE = "column-type";
     /// Two columns claim the same quantity and cylinder.
     DUPLICATE_COLUMN = "duplicate-column";
     /// A column without any value.

@@ -45,23 +45,35 @@ pub(crate) fn signed(value: f64, decimals: usize) -> String {
     if value.is_finite() && value > 0.0 && !zero { format!("+{text}") } else { text }
 }
 
-/// Value with the digits of `u`: `2.43`.
-pub(crate) fn value(value: f64, u: f64) -> String {
-    fixed(coarse(value, u), decimals(u))
-}
-
-/// `2.43 ± 0.31`; without the second part when `u` is not above zero.
-pub(crate) fn plus_minus(v: f64, u: f64) -> String {
-    join(value(v, u), u)
+/// `2.43 ± 0.31`, with `most` decimals at most; without the second part when `u` is not above zero.
+///
+/// Where `u` would need more decimals than `most` it is rounded up to the last of them, never down to nothing.
+pub(crate) fn plus_minus(v: f64, u: f64, most: usize) -> String {
+    join(fixed(coarse(v, u), decimals(u).min(most)), u, most)
 }
 
 /// `+2.43 ± 0.31`.
-pub(crate) fn signed_plus_minus(v: f64, u: f64) -> String {
-    join(signed(coarse(v, u), decimals(u)), u)
+pub(crate) fn signed_plus_minus(v: f64, u: f64, most: usize) -> String {
+    join(signed(coarse(v, u), decimals(u).min(most)), u, most)
 }
 
-fn join(value: String, u: f64) -> String {
-    if u.is_finite() && u > 0.0 { format!("{value} ± {}", fixed(coarse(u, u), decimals(u))) } else { value }
+fn join(value: String, u: f64, most: usize) -> String {
+    if !(u.is_finite() && u > 0.0) {
+        return value;
+    }
+    format!("{value} ± {}", uncertainty(u, most))
+}
+
+/// An uncertainty with two significant digits, or rounded up to `most` decimals.
+pub(crate) fn uncertainty(u: f64, most: usize) -> String {
+    let wanted = decimals(u);
+    if wanted > most {
+        let scale = 10f64.powi(most as i32);
+        // A hair is taken off so that 0.02 as a binary number does not become 0.03.
+        fixed((u * scale - 1e-9).ceil() / scale, most)
+    } else {
+        fixed(coarse(u, u), wanted)
+    }
 }
 
 /// Three significant digits without trailing zeros, for limits and settings: `1.3`, `9.75`, `13`.
@@ -75,6 +87,12 @@ pub(crate) fn short(value: f64) -> String {
     let places = (2.0 - value.abs().log10().floor()).clamp(0.0, 6.0) as usize;
     let text = fixed(value, places);
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+/// Like [`short`], with `most` decimals at most.
+pub(crate) fn short_within(value: f64, most: usize) -> String {
+    let scale = 10f64.powi(most as i32);
+    short((value * scale).round() / scale)
 }
 
 /// A whole number with thin spaces between thousands: `30 000`.
@@ -128,27 +146,35 @@ mod tests {
     // u = 28.05 kHz is rounded to 28 kHz.
     #[test]
     fn the_guide_to_uncertainty_rounds_like_this() {
-        assert_eq!(value(10.05762, 0.027), "10.058");
-        assert_eq!(plus_minus(10.05762, 0.027), "10.058 ± 0.027");
+        assert_eq!(fixed(10.05762, decimals(0.027)), "10.058");
+        assert_eq!(plus_minus(10.05762, 0.027, 6), "10.058 ± 0.027");
         assert_eq!(fixed(28.05, decimals(28.05)), "28");
     }
 
     #[test]
     fn rounding_may_climb_a_decade() {
         // 0.0996 has two significant digits as 0.10, not as 0.100.
-        assert_eq!(plus_minus(1.23456, 0.0996), "1.23 ± 0.10");
-        assert_eq!(plus_minus(12.3456, 9.96), "12 ± 10");
-        assert_eq!(plus_minus(1234.0, 123.0), "1230 ± 120");
+        assert_eq!(plus_minus(1.23456, 0.0996, 6), "1.23 ± 0.10");
+        assert_eq!(plus_minus(12.3456, 9.96, 6), "12 ± 10");
+        assert_eq!(plus_minus(1234.0, 123.0, 6), "1230 ± 120");
+    }
+
+    #[test]
+    fn an_uncertainty_below_what_a_figure_can_mean_is_rounded_up() {
+        assert_eq!(plus_minus(2.7163, 0.0131, 2), "2.72 ± 0.02");
+        assert_eq!(plus_minus(24.785, 0.06, 1), "24.8 ± 0.1");
+        assert_eq!(plus_minus(0.5, 0.02, 2), "0.50 ± 0.02");
+        assert_eq!(plus_minus(912.34, 0.4, 0), "912 ± 1");
     }
 
     #[test]
     fn signs_and_missing_values() {
-        assert_eq!(signed_plus_minus(-2.4, 0.31), "−2.40 ± 0.31");
-        assert_eq!(signed_plus_minus(2.4, 0.31), "+2.40 ± 0.31");
+        assert_eq!(signed_plus_minus(-2.4, 0.31, 6), "−2.40 ± 0.31");
+        assert_eq!(signed_plus_minus(2.4, 0.31, 6), "+2.40 ± 0.31");
         assert_eq!(signed(-0.001, 2), "0.00");
-        assert_eq!(signed_plus_minus(0.0, 0.0), "0.00");
+        assert_eq!(signed_plus_minus(0.0, 0.0, 6), "0.00");
         assert_eq!(fixed(f64::NAN, 2), "–");
-        assert_eq!(plus_minus(1.0, f64::NAN), "1.00");
+        assert_eq!(plus_minus(1.0, f64::NAN, 6), "1.00");
     }
 
     #[test]

@@ -126,6 +126,7 @@ fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<V
             &unit.limit_text(r.machine.limit_kpa),
             r.machine.limit_source != "machine-file",
             r.as_found.is_some(),
+            analysis.context.gain_allowance_kpa > 0.0,
         );
         let alt = view::figures::deviations_alt(headline, &data);
         out.push((
@@ -136,8 +137,8 @@ fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<V
             deviations::figure(&data, NARROW)?,
         ));
     }
-    if let Some(data) = view::figures::timeline(analysis, unit) {
-        let alt = view::figures::timeline_alt(analysis, unit, &data);
+    if let Some(data) = view::timeline::timeline(analysis, unit) {
+        let alt = view::timeline::timeline_alt(analysis, unit, &data);
         let caption = words::ADJUSTING_CAPTION.to_owned();
         out.push((
             "adjusting",
@@ -147,10 +148,10 @@ fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<V
             timeline::figure(&data, NARROW)?,
         ));
     }
-    if let Some(data) = view::figures::trace(analysis, unit) {
+    if let Some(data) = view::trace::trace(analysis, unit) {
         let level = !analysis.traces.level_kpa.is_empty();
-        let caption = words::trace_caption(level, !data.turns.is_empty());
-        let alt = view::figures::trace_alt(&data);
+        let caption = words::trace_caption(level, !data.excluded.is_empty(), !data.turns.is_empty());
+        let alt = view::trace::trace_alt(&data);
         out.push(("trace", alt, caption, trace::figure(&data, WIDE)?, trace::figure(&data, NARROW)?));
     }
     if let Some((data, aligned)) = view::figures::pulses(analysis, unit) {

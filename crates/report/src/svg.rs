@@ -73,7 +73,20 @@ fn body(svg: &str) -> &str {
 /// Points as steps from one to the next, which takes half the room: polylines and polygons become paths.
 fn compact_points(svg: &str) -> String {
     let mut out = String::with_capacity(svg.len());
+    let mut open: Option<&str> = None;
     for line in svg.split_inclusive('\n') {
+        if let Some((style, points)) = straight(line) {
+            if open != Some(style) {
+                close_lines(&mut out, &mut open);
+                out.push_str("<path");
+                out.push_str(style);
+                out.push_str(" d=\"");
+                open = Some(style);
+            }
+            out.push_str(&points);
+            continue;
+        }
+        close_lines(&mut out, &mut open);
         let tag = ["<polyline", "<polygon"].into_iter().find(|t| line.starts_with(t));
         match (tag, line.split_once(" points=\"")) {
             (Some(tag), Some((head, rest))) => {
@@ -92,6 +105,23 @@ fn compact_points(svg: &str) -> String {
         }
     }
     out
+}
+
+/// Ends a path made of straight lines.
+fn close_lines(out: &mut String, open: &mut Option<&str>) {
+    if open.take().is_some() {
+        out.push_str("\"/>\n");
+    }
+}
+
+/// Style and way of a `<line>`: neighbours of one style become one path.
+fn straight(line: &str) -> Option<(&str, String)> {
+    let (style, places) = line.strip_prefix("<line")?.split_once(" x1=\"")?;
+    let mut numbers = places.split('"').step_by(2).filter_map(|n| n.parse::<i64>().ok());
+    let (x1, y1, x2, y2) = (numbers.next()?, numbers.next()?, numbers.next()?, numbers.next()?);
+    let gap = |n: i64| if n < 0 { "" } else { " " };
+    let (dx, dy) = (x2 - x1, y2 - y1);
+    Some((style, format!("M{x1}{}{y1}l{dx}{}{dy}", gap(y1), gap(dy))))
 }
 
 /// `10,20 12,19` as `m10 20l2-1`.
@@ -207,6 +237,8 @@ mod tests {
 
     #[test]
     fn points_become_steps() {
+        let lines = "<line a=\"#1\" x1=\"1\" y1=\"2\" x2=\"3\" y2=\"1\"/>\n<line a=\"#1\" x1=\"5\" y1=\"6\" x2=\"5\" y2=\"9\"/>\n<rect/>\n";
+        assert_eq!(compact_points(lines), "<path a=\"#1\" d=\"M1 2l2-1M5 6l0 3\"/>\n<rect/>\n");
         let svg = "<polyline fill=\"none\" points=\"10,20 12,19 11,25 \"/>\n<polygon points=\"0,0 5,0 5,5 \"/>\n<rect/>\n";
         assert_eq!(
             compact_points(svg),

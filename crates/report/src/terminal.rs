@@ -2,11 +2,12 @@
 
 use evenpull_core::Analysis;
 use evenpull_core::notice::Level;
+use evenpull_core::safe_text::is_hostile;
 
 use crate::cautions;
 use crate::page::PageOptions;
 use crate::texts::verdict::{self, Case};
-use crate::texts::{advice, capital, page};
+use crate::texts::{advice, capital, page, restate};
 use crate::units::DisplayUnit;
 
 const COLUMNS: usize = 78;
@@ -17,7 +18,7 @@ const LABEL: usize = 12;
 pub fn terminal_summary(analysis: &Analysis, options: &PageOptions) -> String {
     let r = &analysis.review;
     let unit = DisplayUnit::choose(options.unit, &analysis.context, r.barometer_kpa);
-    let case = Case::new(r, unit);
+    let case = Case::new(analysis, unit);
     let mut out = String::new();
     let head = match &r.machine.id {
         Some(id) => format!("{} ({id}): {}", r.source.name, verdict::terminal_head(&case)),
@@ -38,7 +39,7 @@ pub fn terminal_summary(analysis: &Analysis, options: &PageOptions) -> String {
         .iter()
         .filter(|n| n.level != Level::Note)
         .take(4)
-        .map(|n| format!("{}: {}", n.code, n.text))
+        .map(|n| format!("{}: {}", n.code, restate::sentence(&n.text, &unit)))
         .collect();
     block(&mut out, "Notices", &serious);
     block(&mut out, "Checked", &[page::CHECKED.to_owned()]);
@@ -105,8 +106,7 @@ pub fn plain(text: &str) -> String {
         .map(|c| match c {
             '\u{2212}' => '-',
             '\u{202f}' | '\u{2009}' | '\u{a0}' => ' ',
-            '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' => '?',
-            c if c.is_control() => '?',
+            c if is_hostile(c) => '?',
             c => c,
         })
         .collect()
@@ -117,7 +117,7 @@ pub fn plain(text: &str) -> String {
 pub fn terminal_line(analysis: &Analysis, options: &PageOptions) -> String {
     let r = &analysis.review;
     let unit = DisplayUnit::choose(options.unit, &analysis.context, r.barometer_kpa);
-    let case = Case::new(r, unit);
+    let case = Case::new(analysis, unit);
     let spread =
         r.spread_kpa.map_or_else(String::new, |s| format!(", spread {} {}", unit.width_text(s), unit.name()));
     plain(&format!(

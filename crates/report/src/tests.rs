@@ -110,6 +110,12 @@ fn pages_stay_small() {
         worst.review.notices.push(Notice::new("gap", Level::Note, format!("a gap of {i} s")));
         worst.review.notices.push(Notice::new("bad-cell", Level::Caution, "x".repeat(300)));
     }
+    // A drive of many short stretches: thousands of hatch lines if each were drawn and written for itself.
+    for i in 0..500 {
+        let start_s = f64::from(i) * 1.2;
+        let reason = if i % 2 == 0 { "speed" } else { "blip" }.to_owned();
+        worst.review.excluded.push(evenpull_core::result::Excluded { start_s, end_s: start_s + 0.7, reason });
+    }
     let size = html(&worst).len();
     assert!(size < 600_000, "{size}");
 }
@@ -157,7 +163,7 @@ fn vacuum_is_said_as_vacuum_and_pressure_as_pressure() {
     assert!(absolute.contains("Cylinder 3 idles at a higher pressure than the others"));
     assert!(absolute.contains("+2.41 ± 0.31"));
     let asked =
-        review_page(&build(&spec), &PageOptions { unit: Some(PageUnit::Inhg), without_png: true }).unwrap();
+        review_page(&build(&spec), &PageOptions { unit: Some(PageUnit::InHg), without_png: true }).unwrap();
     // 2.41 / 3.386389 = 0.712 inHg, U 0.092.
     assert!(asked.html.contains("+0.712 ± 0.092"));
 }

@@ -1,72 +1,16 @@
 //! Pressures in the unit of the reader.
 //!
 //! Results are kPa absolute; a person reads them in the unit and the kind (absolute, vacuum, gauge) of their own
-//! recording. Factors: NIST SP 811 (2008), Appendix B (conventional millimetre, centimetre and inch of mercury,
-//! conventional inch of water, pound-force per square inch).
+//! recording.
 
 use evenpull_core::analysis::Context;
 use evenpull_core::recording::PressureKind;
 use evenpull_core::result::Measured;
 
-use crate::digits;
-
 /// A unit of pressure that pages can show.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-#[non_exhaustive]
-pub enum PageUnit {
-    /// Kilopascal.
-    Kpa,
-    /// Hectopascal.
-    Hpa,
-    /// Millibar.
-    Mbar,
-    /// Bar.
-    Bar,
-    /// Pascal.
-    Pa,
-    /// Conventional millimetre of mercury.
-    Mmhg,
-    /// Conventional centimetre of mercury.
-    Cmhg,
-    /// Conventional inch of mercury.
-    Inhg,
-    /// Conventional inch of water.
-    Inh2o,
-    /// Pound-force per square inch.
-    Psi,
-}
+pub use evenpull_core::units::PressureUnit as PageUnit;
 
-/// Unit, its spelling, kPa in one of it, decimals where no uncertainty sets them.
-const TABLE: [(PageUnit, &str, f64, usize); 10] = [
-    (PageUnit::Kpa, "kPa", 1.0, 1),
-    (PageUnit::Hpa, "hPa", 0.1, 0),
-    (PageUnit::Mbar, "mbar", 0.1, 0),
-    (PageUnit::Bar, "bar", 100.0, 3),
-    (PageUnit::Pa, "Pa", 0.001, 0),
-    (PageUnit::Mmhg, "mmHg", 0.133_322_4, 0),
-    (PageUnit::Cmhg, "cmHg", 1.333_224, 1),
-    (PageUnit::Inhg, "inHg", 3.386_389, 2),
-    (PageUnit::Inh2o, "inH2O", 0.249_088_9, 1),
-    (PageUnit::Psi, "psi", 6.894_757, 2),
-];
-
-impl PageUnit {
-    /// The unit of a spelling, upper or lower case; `None` for what is no pressure unit (volts, per cent).
-    #[must_use]
-    pub fn parse(name: &str) -> Option<Self> {
-        TABLE.iter().find(|row| row.1.eq_ignore_ascii_case(name.trim())).map(|row| row.0)
-    }
-
-    /// Spelling on the page.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        self.row().1
-    }
-
-    fn row(self) -> &'static (PageUnit, &'static str, f64, usize) {
-        TABLE.iter().find(|row| row.0 == self).unwrap_or(&TABLE[0])
-    }
-}
+use crate::digits;
 
 /// How one page shows pressures: unit, kind and the barometer that turns one kind into the other.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -113,14 +57,14 @@ impl DisplayUnit {
     /// A difference of absolute pressures in this unit; a vacuum difference has the other sign.
     #[must_use]
     pub fn difference(&self, kpa: f64) -> f64 {
-        let scaled = kpa / self.unit.row().2;
+        let scaled = self.unit.from_kpa(kpa);
         if self.vacuum() { -scaled } else { scaled }
     }
 
     /// A width (uncertainty, limit, spread) in this unit: never changes sign.
     #[must_use]
     pub fn width(&self, kpa: f64) -> f64 {
-        kpa / self.unit.row().2
+        self.unit.from_kpa(kpa)
     }
 
     /// An absolute pressure in this unit and kind. Without a barometer the series of a vacuum or gauge recording are
@@ -147,25 +91,37 @@ impl DisplayUnit {
         self.vacuum()
     }
 
-    /// Decimals of a level that comes without an uncertainty.
+    /// Decimals that a pressure can mean at most: the first whose step is a hundredth of a kilopascal (a tenth of a
+    /// millimetre of mercury) or less. No sensor of the trade is true to less.
     #[must_use]
     pub fn decimals(&self) -> usize {
-        self.unit.row().3
+        (0..6).find(|d| self.unit.to_kpa(10f64.powi(-*d)) <= 0.0135).unwrap_or(6) as usize
     }
 
     /// `+2.43 ± 0.31` of a deviation.
     pub(crate) fn deviation_text(&self, d: Measured) -> String {
-        digits::signed_plus_minus(self.difference(d.value), self.width(d.u))
+        digits::signed_plus_minus(self.difference(d.value), self.width(d.u), self.decimals())
+    }
+
+    /// `+0.013 ± 0.005` of a rate, with one decimal more.
+    pub(crate) fn rate_text(&self, d: Measured) -> String {
+        digits::signed_plus_minus(self.difference(d.value), self.width(d.u), self.decimals() + 1)
     }
 
     /// `2.43 ± 0.31` of a width.
     pub(crate) fn width_text(&self, d: Measured) -> String {
-        digits::plus_minus(self.width(d.value), self.width(d.u))
+        digits::plus_minus(self.width(d.value), self.width(d.u), self.decimals())
     }
 
     /// `38.21 ± 0.15` of an absolute pressure, in the kind of the page.
     pub(crate) fn level_text(&self, d: Measured) -> String {
-        digits::plus_minus(self.level(d.value), self.width(d.u))
+        digits::plus_minus(self.level(d.value), self.width(d.u), self.decimals())
+    }
+
+    /// A width that is never shown smaller than it is: two significant digits, rounded up at the last decimal that a
+    /// pressure can mean.
+    pub(crate) fn least_text(&self, kpa: f64) -> String {
+        digits::uncertainty(self.width(kpa), self.decimals())
     }
 
     /// A limit with its unit: `1.3 kPa`.
@@ -194,21 +150,32 @@ mod tests {
             ("mbar", 0.1),
         ] {
             let u = PageUnit::parse(name).map(|u| unit(u, PressureKind::Absolute).width(kpa));
-            assert!(u.is_some_and(|one| (one - 1.0).abs() < 1e-9), "{name}");
+            assert!(u.is_some_and(|one| (one - 1.0).abs() < 1e-6), "{name}");
         }
         assert_eq!(PageUnit::parse("V"), None);
+        let context = crate::demo::build(&crate::demo::Spec::outboard()).context;
+        let volts = Context { pressure_unit: "V".to_owned(), ..context };
+        assert_eq!(DisplayUnit::choose(None, &volts, None).name(), "kPa");
+    }
+
+    #[test]
+    fn decimals_stop_at_a_hundredth_of_a_kilopascal() {
+        let most = |u| unit(u, PressureKind::Absolute).decimals();
+        let units =
+            [PageUnit::Kpa, PageUnit::Hpa, PageUnit::Pa, PageUnit::MmHg, PageUnit::InHg, PageUnit::Psi];
+        assert_eq!(units.map(most), [2, 1, 0, 1, 3, 3]);
     }
 
     #[test]
     fn a_vacuum_deviation_has_the_other_sign_and_a_width_has_not() {
-        let vacuum = unit(PageUnit::Mmhg, PressureKind::Vacuum);
+        let vacuum = unit(PageUnit::MmHg, PressureKind::Vacuum);
         let d = Measured { value: 2.666_448, u: 0.4 };
         // 2.666 448 kPa more pressure are 20 mmHg less vacuum.
         assert_eq!(vacuum.deviation_text(d), "−20.0 ± 3.0");
         assert_eq!(vacuum.width_text(d), "20.0 ± 3.0");
-        assert_eq!(unit(PageUnit::Mmhg, PressureKind::Absolute).deviation_text(d), "+20.0 ± 3.0");
+        assert_eq!(unit(PageUnit::MmHg, PressureKind::Absolute).deviation_text(d), "+20.0 ± 3.0");
         // Standard atmosphere less 40 kPa.
-        assert!((vacuum.level(40.0) - 61.325 / 0.133_322_4).abs() < 1e-9);
+        assert!((vacuum.level(40.0) - 61.325 / 0.133_322_4).abs() < 1e-4);
         assert!((unit(PageUnit::Kpa, PressureKind::Gauge).level(40.0) + 61.325).abs() < 1e-9);
     }
 }

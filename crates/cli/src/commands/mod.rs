@@ -1,7 +1,19 @@
 //! One file per command. Each takes a plan that makes sense and the terminal, and says how it ended.
 
+pub(crate) mod add;
+pub(crate) mod add_args;
+pub(crate) mod compare;
+pub(crate) mod compare_args;
+mod compare_text;
 pub(crate) mod explain;
+pub(crate) mod fleet;
+pub(crate) mod fleet_args;
+mod fleet_logs;
+mod fleet_run;
+mod fleet_text;
 pub(crate) mod generate;
 pub(crate) mod inspect;
 mod inspect_text;
+pub(crate) mod plan;
+mod plan_text;
 pub(crate) mod review;

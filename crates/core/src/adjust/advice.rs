@@ -2,7 +2,7 @@
 //!
 //! Facts of the trade (15 s after a turn, a blip, the check at raised speed) are common practice, no source.
 
-use super::plan_result::{Advice, Direction, LeftAlone, PerTurn, Plan, Point, TurnAdvice};
+use super::plan_result::{Advice, Direction, LeftAlone, Plan, Point, TurnAdvice};
 use super::effects::Untouched;
 use crate::result::{Review, Undecided, Verdict};
 
@@ -69,7 +69,7 @@ pub fn steps(advice: Advice, turns: &[TurnAdvice]) -> Vec<Point> {
     let mut out = Vec::new();
     let turning = matches!(advice, Advice::Turn | Advice::TestTurn);
     if turning {
-        out.push(Point::new("mark", "Engine off: mark where every screw stands and count its turns in to the seat and back, so that you can always return."));
+        out.push(Point::new("mark", "Engine off: mark where every screw stands, so that you can always go back."));
         if turns.iter().filter(|t| t.turns.is_some()).count() > 1 {
             out.push(Point::new("one-at-a-time", "Turn one screw at a time, in the order listed."));
         }
@@ -130,20 +130,21 @@ pub fn do_not(plan: &Plan) -> Vec<Point> {
 
 /// When to stop.
 #[must_use]
-pub fn stop_when(plan: &Plan, accept_kpa: f64, per_turn: &[PerTurn], step_turns: f64) -> Vec<Point> {
+pub fn stop_when(plan: &Plan) -> Vec<Point> {
     if !matches!(plan.advice, Advice::Turn | Advice::TestTurn) {
         return Vec::new();
     }
     let mut out = Vec::new();
-    if accept_kpa > 0.0 {
-        out.push(Point::new("inside", format!("Stop when the spread reads {accept_kpa:.1} kPa or less: that is the limit of {:.1} kPa less what the measurement may be off.", plan.machine.limit_kpa)));
+    if let Some(accept) = plan.accept_kpa {
+        out.push(Point::new("inside", format!("Stop when the spread reads {accept:.2} kPa or less: that is the limit of {:.1} kPa less what the measurement may be off.", plan.machine.limit_kpa)));
     }
-    if let Some(s) = plan.spread_kpa {
-        out.push(Point::new("noise", format!("Stop when what is left is under {:.2} kPa, the uncertainty of a recording like this one: further turning would chase noise.", s.u)));
+    // Only what can come before the first counts; two figures for one decision would leave the reader to choose.
+    let before = |kpa: &f64| plan.accept_kpa.is_none_or(|a| *kpa > a);
+    if let Some(noise) = plan.noise_kpa.filter(before) {
+        out.push(Point::new("noise", format!("Stop when what is left is under {noise:.2} kPa, the uncertainty of a recording like this one: further turning would chase noise.")));
     }
-    let weakest = per_turn.iter().map(|p| p.kpa.value * step_turns).fold(f64::NEG_INFINITY, f64::max);
-    if weakest.is_finite() {
-        out.push(Point::new("smallest-turn", format!("Stop when what is left is under {weakest:.2} kPa, the effect of {}: a hand cannot do better.", turn_words(step_turns))));
+    if let Some(smallest) = plan.smallest_turn_kpa.filter(before) {
+        out.push(Point::new("smallest-turn", format!("Stop when what is left is under {smallest:.2} kPa, the effect of {}: a hand cannot do better.", turn_words(plan.step_turns))));
     }
     out.push(Point::new("no-effect", "Stop when a turn changes nothing, or changes another cylinder: look for a loose link, a seized screw or exchanged hoses."));
     out.push(Point::new("rough", "Stop when the idle leaves its band, runs rough or grows hot: turn back to the marks."));

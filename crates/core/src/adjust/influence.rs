@@ -149,8 +149,18 @@ pub fn learn(rounds: &[Round], options: &LearnOptions) -> Result<Influence, Infl
     if influence.columns.is_empty() { Err(InfluenceError::NoEffect) } else { Ok(influence) }
 }
 
-/// Columns of `C` by least squares from plain tables: `turns[j][r]` of screw `j` in round `r`, `change[i][r]` of reading `i`.
-/// Gives `C` by screw, then reading, and the variance factor of each screw for readings of unit variance.
+/// Columns of `C` from plain tables.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Table {
+    /// By screw, then reading.
+    pub columns: Vec<Vec<f64>>,
+    /// By screw: variance of its entries for readings of unit variance.
+    pub variance: Vec<f64>,
+    /// Condition number of the turns.
+    pub condition: f64,
+}
+
+/// Columns of `C` by least squares: `turns[j][r]` of screw `j` in round `r`, `change[i][r]` of reading `i`.
 ///
 /// # Errors
 /// [`InfluenceError::IllConditioned`], [`InfluenceError::TooFewRounds`] or [`InfluenceError::Fit`].
@@ -159,15 +169,13 @@ pub fn least_squares(
     change: &[Vec<f64>],
     weights: Option<&[f64]>,
     condition_limit: f64,
-) -> Result<(Vec<Vec<f64>>, Vec<f64>, f64), InfluenceError> {
+) -> Result<Table, InfluenceError> {
     let rounds = turns.first().map_or(0, Vec::len);
     if rounds < turns.len() || turns.is_empty() {
         return Err(InfluenceError::TooFewRounds { found: rounds, screws: turns.len() });
     }
     let condition = condition_number(turns)?;
-    if !(condition <= condition_limit) {
-        return Err(InfluenceError::IllConditioned { condition, limit: condition_limit });
-    }
+    well_conditioned(condition, condition_limit)?;
     let open = vec![f64::INFINITY; turns.len()];
     let mut columns = vec![Vec::with_capacity(change.len()); turns.len()];
     let mut variance = vec![0.0; turns.len()];
@@ -178,7 +186,12 @@ pub fn least_squares(
             variance[j] = fit.covariance[j][j];
         }
     }
-    Ok((columns, variance, condition))
+    Ok(Table { columns, variance, condition })
+}
+
+fn well_conditioned(condition: f64, limit: f64) -> Result<(), InfluenceError> {
+    let fine = condition.is_finite() && condition <= limit;
+    if fine { Ok(()) } else { Err(InfluenceError::IllConditioned { condition, limit }) }
 }
 
 /// The problem at hand.
@@ -217,9 +230,7 @@ impl Fit<'_> {
             })
             .collect();
         let condition = condition_number(&x)?;
-        if !(condition <= self.options.condition_limit) {
-            return Err(InfluenceError::IllConditioned { condition, limit: self.options.condition_limit });
-        }
+        well_conditioned(condition, self.options.condition_limit)?;
         let open = vec![f64::INFINITY; x.len()];
         let mut k = ridge(&x, &y, Some(&self.weights(&[])), &open, 1.0)?;
         for _ in 0..3 {
@@ -272,11 +283,11 @@ impl Fit<'_> {
             self.screws.iter().map(|&s| rounds.iter().map(|r| self.turned(r, s)).collect()).collect();
         let change: Vec<Vec<f64>> = (0..n).map(|i| rounds.iter().map(|r| r.change_kpa[i]).collect()).collect();
         // A turn's own error moves all entries of its column alike: its size is taken from a first fit.
-        let (first, _, _) = least_squares(&turns, &change, None, self.options.condition_limit)?;
-        let size = first.iter().flatten().fold(0.0_f64, |a, v| a.max(v.abs()));
+        let first = least_squares(&turns, &change, None, self.options.condition_limit)?;
+        let size = first.columns.iter().flatten().fold(0.0_f64, |a, v| a.max(v.abs()));
         let hand = |r: &Round| r.turns.len() as f64 * (size * self.options.u_turn).powi(2);
         let weights: Vec<f64> = rounds.iter().map(|r| 1.0 / (r.u_kpa * r.u_kpa + hand(r))).collect();
-        let (columns, variance, condition) =
+        let Table { columns, variance, condition } =
             least_squares(&turns, &change, Some(&weights), self.options.condition_limit)?;
         let df = (rounds.len() - self.screws.len()) * (n - 1);
         let rest = |i: usize, r: usize| {

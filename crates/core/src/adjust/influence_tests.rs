@@ -76,8 +76,8 @@ fn chained_linkage_is_found_and_the_plain_model_would_miss_it() {
     assert_eq!(fit.coupling, Coupling::Coupled);
     let chained = &fit.columns[0];
     let want = centred(&truth[0].1);
-    for i in 0..4 {
-        close(chained.effect_kpa[i], want[i], 4.0 * chained.u_effect_kpa[i]);
+    for ((got, want), u) in chained.effect_kpa.iter().zip(&want).zip(&chained.u_effect_kpa) {
+        close(*got, *want, 4.0 * u);
     }
     // With the first round alone the chain shows, but not how three screws act.
     let few = learn(&[rounds[0].clone(), round(&[(3, 0.5), (4, 0.5)], &truth, 4, 0.03, 20)], &LearnOptions::default());
@@ -124,7 +124,7 @@ fn refusals() {
 fn goodman_1964_as_three_rounds_of_two_screws() {
     // Goodman, J. Eng. Ind. 86 (1964), 3 readings and 2 planes, as carried by a public balancing library's tests: weights (0.81,
     // 1.48), exactly 17/21 and 31/21. The same least squares serves to learn: rounds (3, -2), (5, -2), (5, -3), change -y0.
-    let (c, _, condition) =
+    let Table { columns: c, condition, .. } =
         least_squares(&[vec![3.0, 5.0, 5.0], vec![-2.0, -2.0, -3.0]], &[vec![-1.0, 1.0, 0.0]], None, 30.0).unwrap();
     close(c[0][0], 17.0 / 21.0, 1e-12);
     close(c[1][0], 31.0 / 21.0, 1e-12);
@@ -156,7 +156,7 @@ fn two_plane_trial_weights_of_an_application_note() {
             }
         }
     }
-    let (c, _, _) = least_squares(&turns, &change, None, 30.0).unwrap();
+    let c = least_squares(&turns, &change, None, 30.0).unwrap().columns;
     let want = [(0, 0, 78.433, 58.4), (0, 1, 9.462, 10.2), (1, 0, 15.34, 145.3), (1, 1, 32.56, 142.4)];
     for (plane, reading, size, deg) in want {
         let (re, im) = (c[2 * plane][2 * reading], c[2 * plane][2 * reading + 1]);

@@ -2,8 +2,10 @@
 
 pub mod advice;
 pub mod causes;
+mod desk;
 pub mod effects;
 pub mod influence;
+mod orders;
 pub mod outlook;
 pub mod plan;
 pub mod plan_result;
@@ -11,3 +13,4 @@ pub mod rounds;
 pub mod steps;
 pub mod test_turn;
 pub mod turns;
+mod way;

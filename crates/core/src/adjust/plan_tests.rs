@@ -4,6 +4,11 @@
 use serde_json::json;
 
 use super::*;
+use crate::adjust::effects::Untouched;
+use crate::adjust::plan_result::{Direction, Rotation};
+use crate::codes;
+use crate::machine::Opens;
+use crate::result::{Measured, Reference, Undecided};
 use crate::adjust::influence::{Column, Coupling};
 use crate::machine::Adjuster;
 use crate::notice::{Level, Notice};
@@ -154,6 +159,27 @@ fn without_a_figure_for_a_turn_there_is_a_test_turn_and_an_order() {
     assert_eq!((second.cylinder, second.turns, second.direction), (1, None, Some(Direction::Close)));
     assert!(p.expected.is_none() && p.turns.len() == 2);
     assert!(p.steps.iter().any(|s| s.code == "wait") && p.steps.iter().any(|s| s.code == "record"));
+}
+
+#[test]
+fn in_a_twin_the_idle_speed_says_which_screw_is_tried() {
+    let review = review_of(&[Some(1.0), Some(-1.0)], "outside", 2.0, 0.1);
+    for (band, cylinder, direction) in
+        [((900.0, 950.0), 1, Direction::Close), ((1_050.0, 1_200.0), 2, Direction::Open)]
+    {
+        let m = Machine { idle_rpm: Some(band), ..Machine::default() };
+        let p = made(&review, &m);
+        assert_eq!((p.turns[0].cylinder, p.turns[0].direction), (cylinder, Some(direction)), "idle 1000, {band:?}");
+        assert_eq!(p.look_first[0].code, codes::EITHER_OF_TWO);
+    }
+    // With a figure for a turn both share it, so that the speed stays.
+    let p = made(&review, &machine(&[1, 2]));
+    let turns: Vec<f64> = p.turns.iter().filter_map(|t| t.turns).collect();
+    assert!(turns.len() == 2 && turns.iter().sum::<f64>().abs() <= 0.125, "{turns:?}");
+    // With a reference there is no doubt.
+    let m = Machine { reference: Reference::Cylinder(1), ..machine(&[2]) };
+    let p = made(&review, &m);
+    assert!(p.turns.len() == 1 && p.look_first.iter().all(|l| l.code != codes::EITHER_OF_TWO));
 }
 
 #[test]

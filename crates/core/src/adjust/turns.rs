@@ -172,12 +172,12 @@ impl Problem {
             let slot = (1.2 * (high - low) + width) / 80.0;
             for k in 0..=80 {
                 let bottom = from + slot * f64::from(k);
-                add(self.into_band(bottom, bottom + width));
+                add(self.steps_to_band(bottom, bottom + width));
             }
         }
     }
 
-    fn into_band(&self, bottom: f64, top: f64) -> Vec<i32> {
+    fn steps_to_band(&self, bottom: f64, top: f64) -> Vec<i32> {
         self.own
             .iter()
             .enumerate()
@@ -186,7 +186,7 @@ impl Problem {
                 let others = self.effect_kpa[j].iter().enumerate().filter(|(o, _)| *o != i);
                 let n = self.pressure_kpa.len() as f64;
                 let per_step = self.step_turns * (self.effect_kpa[j][i] - others.map(|o| o.1).sum::<f64>() / (n - 1.0));
-                if !(per_step.abs() > 1e-9) || (bottom..=top).contains(&p) {
+                if per_step.is_nan() || per_step.abs() < 1e-9 || (bottom..=top).contains(&p) {
                     return 0;
                 }
                 let wanted = if p < bottom { bottom - p } else { top - p };

@@ -105,8 +105,8 @@ fn bounds_hold_in_differences() {
     // difference form (convex): slope 0 where free, outwards at a bound.
     let fit = even_out(&c4(), &Y4, &[0.0, 0.5, 0.5, 0.5], 0).unwrap();
     let (d, _) = to_reference(&c4(), &Y4, 0).unwrap();
-    for j in 1..4 {
-        let slope: f64 = d[j].iter().zip(&fit.remainder).map(|(a, r)| a * r).sum();
+    for (j, column) in d.iter().enumerate().skip(1) {
+        let slope: f64 = column.iter().zip(&fit.remainder).map(|(a, r)| a * r).sum();
         assert!(fit.w[j].abs() <= 0.5);
         let outwards = fit.w[j] <= -0.5 && slope >= -1e-9 || fit.w[j] >= 0.5 && slope <= 1e-9;
         assert!(outwards || slope.abs() < 1e-9, "screw {j}: {slope}");

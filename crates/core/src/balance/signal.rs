@@ -44,6 +44,9 @@ pub fn examine(state: &StateData, cylinders: &[Cylinder], time_s: &[f64], cycles
         return None;
     }
     let live = state.live();
+    if live.is_empty() {
+        return None;
+    }
     let slowest = live.iter().map(|&i| cylinders[i].update_hz).fold(f64::INFINITY, f64::min);
     let held = strength > HELD;
     let mut b10 = 0.0_f64;

@@ -2,6 +2,7 @@
 
 use super::cylinder::Tag;
 use super::error::plain;
+use super::header::Header;
 use super::kind;
 use super::notes::Notes;
 use super::plan::{Plan, kind_name};
@@ -9,6 +10,9 @@ use super::table::Table;
 use super::unit_words::Unit;
 use crate::notice::{Level, Notice};
 use crate::recording::{PressureKind, Quantity};
+
+/// What to do about a unit that is not known.
+const NAME_IT: &str = "name the unit in [columns] of the machine file";
 
 /// Settles all columns; values are still as logged.
 pub(crate) fn settle(table: &mut Table, notes: &mut Notes) {
@@ -166,7 +170,7 @@ fn barometer(table: &mut Table, notes: &mut Notes) {
             plan.unit = first_value(values).and_then(kind::barometer_unit).map(Unit::Pressure);
             match plan.unit {
                 Some(unit) => plan.why.push(format!("unit {} by the size of its figures", unit.name())),
-                None => leave_out(plan, "unit-unknown", "no unit of a barometer fits its figures", notes),
+                None => leave_out(plan, "no unit of a barometer fits its figures", NAME_IT, notes),
             }
         }
     }
@@ -212,6 +216,7 @@ fn pressures(table: &mut Table, rpm: Option<&[f64]>, notes: &mut Notes) {
     for at in 0..table.plans.len() {
         let plan = &mut table.plans[at];
         if plan.quantity != Some(Quantity::ManifoldPressure) {
+            pressure_without_unit_of_one(plan, notes);
             continue;
         }
         let Some(levels) = kind::levels(&table.values[at], rpm) else {
@@ -229,13 +234,28 @@ fn pressures(table: &mut Table, rpm: Option<&[f64]>, notes: &mut Notes) {
     }
 }
 
+/// A pressure in volts or counts: the header says pressure, its unit does not.
+fn pressure_without_unit_of_one(plan: &mut Plan, notes: &mut Notes) {
+    let Some(unit @ Unit::Foreign) = plan.header.unit else { return };
+    let bare = Header { unit: None, ..plan.header.clone() };
+    let pressure = super::words::meaning(&bare).quantity == Some(Quantity::ManifoldPressure);
+    if pressure && !plan.ruled && !unit.fits(Quantity::ManifoldPressure) {
+        leave_out(
+            plan,
+            "its unit is none of pressure and its scale is not known",
+            "turn it into a pressure by the data sheet of the sensor",
+            notes,
+        );
+    }
+}
+
 fn pressure_unit(plan: &mut Plan, levels: kind::Levels, notes: &mut Notes) {
     let name = plain(&plan.header.text, 40);
     if let Some(strange) = plan.header.strange_unit.clone() {
         return leave_out(
             plan,
-            "unit-unknown",
             &format!("its unit `{}` is none of pressure", plain(&strange, 20)),
+            NAME_IT,
             notes,
         );
     }
@@ -249,19 +269,19 @@ fn pressure_unit(plan: &mut Plan, levels: kind::Levels, notes: &mut Notes) {
         }
         Err(candidates) => leave_out(
             plan,
-            "unit-unknown",
             &format!("it names no unit; by its figures it could be {candidates}"),
+            NAME_IT,
             notes,
         ),
     }
 }
 
-fn leave_out(plan: &mut Plan, code: &str, reason: &str, notes: &mut Notes) {
+fn leave_out(plan: &mut Plan, reason: &str, advice: &str, notes: &mut Notes) {
     let name = plain(&plan.header.text, 40);
     plan.quantity = Some(Quantity::Ignored);
     plan.why.push(format!("left out: {reason}"));
-    let text = format!("`{name}` is left out: {reason}; name the unit in [columns] of the machine file");
-    let mut notice = Notice::new(code, Level::Fault, text);
+    let text = format!("`{name}` is left out: {reason}; {advice}");
+    let mut notice = Notice::new("unit-unknown", Level::Fault, text);
     notice.cylinder = plan.cylinder;
     notes.push(notice);
 }

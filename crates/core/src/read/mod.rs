@@ -19,6 +19,7 @@ mod fast;
 mod fill;
 mod finish;
 mod frame;
+mod groups;
 mod header;
 mod header_rows;
 mod isotp;

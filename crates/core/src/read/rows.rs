@@ -1,7 +1,7 @@
 //! Data rows into columns of figures, every defect placed.
 
 use super::clock::{DateOrder, moment};
-use super::error::{Trouble, quoted};
+use super::error::{Trouble, counted, quoted};
 use super::fast::Stretch;
 use super::lines::{Delimiter, Field, Line, Lines, OpenQuote, column, split};
 use super::notes::Notes;
@@ -157,12 +157,12 @@ impl Rows {
             if self.is_header_again(fields, format, notes, line) {
                 return;
             }
-            let found = format!("{} fields", fields.len());
+            let found = counted(fields.len(), "field");
             let at = column(line.text, line.text.len());
             return self.skip(notes, "short-row", line, at, &found, &format!("{columns} as in the header"));
         }
         if let Some(extra) = fields[columns..].iter().find(|f| !f.text.is_empty()) {
-            let found = format!("{} fields", fields.len());
+            let found = counted(fields.len(), "field");
             let at = column(line.text, extra.start);
             return self.skip(notes, "long-row", line, at, &found, &format!("{columns} as in the header"));
         }
@@ -261,6 +261,9 @@ impl Rows {
                 continue;
             }
             let name = quoted(&format.plans[at].header.text);
+            if count >= rows {
+                continue;
+            }
             if count * 5 > rows {
                 let text = format!(
                     "{name} holds a value in {} of {rows} rows: it was logged less often",
@@ -288,8 +291,8 @@ fn figure(text: &str, style: NumberStyle, unit: Option<Unit>) -> Result<Option<f
         Cell::Empty | Cell::Missing => Ok(None),
         Cell::WithUnit(value, written) => match (unit_words::parse(written), unit) {
             (Some((found, _)), Some(unit)) if found == unit => Ok(Some(value)),
-            (Some((Unit::Foreign, _)) | None, None) => Ok(Some(value)),
-            (Some(_), Some(_)) => Err("the unit of the column"),
+            (Some(_), Some(_)) => Err("a figure in the unit of the column"),
+            (Some((Unit::Foreign, _)), None) => Ok(Some(value)),
             _ => Err("a figure"),
         },
         Cell::Bad => Err("a figure"),

@@ -87,6 +87,14 @@ fn mark(plan: &mut Plan, why: &str) {
 }
 
 fn no_time(plans: &[Plan]) -> Trouble {
+    let named = plans.iter().find(|plan| words::time_rank(&plan.header) > 1 && plan.form == Form::Text);
+    if let Some(plan) = named {
+        return Trouble::new(
+            format!("text in the column `{}`", plain(&plan.header.text, 24)),
+            "figures, clock times or dates",
+            "check how the file was written",
+        );
+    }
     let names: Vec<String> =
         plans.iter().take(8).map(|p| format!("`{}`", plain(&p.header.text, 24))).collect();
     Trouble::new(

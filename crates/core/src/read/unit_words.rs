@@ -30,6 +30,8 @@ pub(crate) const PETROL_RATIO: f64 = 14.7;
 
 const PLAIN: &[(&str, Unit)] = &[
     ("rpm", Unit::Turning(1.0)),
+    ("r.p.m.", Unit::Turning(1.0)),
+    ("r.p.m", Unit::Turning(1.0)),
     ("1/min", Unit::Turning(1.0)),
     ("/min", Unit::Turning(1.0)),
     ("min-1", Unit::Turning(1.0)),
@@ -59,6 +61,8 @@ const PLAIN: &[(&str, Unit)] = &[
     ("\u{b0}c", Unit::Celsius),
     ("\u{ba}c", Unit::Celsius),
     ("\u{2103}", Unit::Celsius),
+    ("\u{e2}\u{b0}c", Unit::Celsius),
+    ("\u{fffd}c", Unit::Celsius),
     ("c", Unit::Celsius),
     ("celsius", Unit::Celsius),
     ("deg.c", Unit::Celsius),

@@ -7,9 +7,11 @@ use super::blocks::{Blocks, Next};
 use super::clock::{DateOrder, moment};
 use super::error::Trouble;
 use super::fast::{Fast, Stretch};
+use super::groups;
 use super::lines::{Field, Lines, split};
 use super::notes::Notes;
 use super::plan::{self, Plan, TimeSource};
+use super::rounds::Events;
 use super::rows::{Reader, RowFormat, Rows, reader};
 use super::sniff::{Layout, is_comment};
 use super::table::Table;
@@ -28,6 +30,13 @@ pub(crate) struct Timed {
     pub(crate) table: Table,
     pub(crate) time_raw: Vec<f64>,
     pub(crate) kind: TimeKind,
+}
+
+/// What a wide table turned out to be.
+#[derive(Debug)]
+pub(crate) enum Outcome {
+    Rows(Timed),
+    Events(Events),
 }
 
 /// Columns planned, before the rows are read.
@@ -127,10 +136,12 @@ pub(crate) fn read(
     planned: Planned,
     options: &ReadOptions<'_>,
     notes: &mut Notes,
-) -> Result<Timed, Trouble> {
+) -> Result<Outcome, Trouble> {
     let Planned { names, mut plans, order, base_day } = planned;
     let source = plan::time_source(&plans);
+    let groups = groups::time_columns(&plans, source);
     let wanted = |at: usize, plan: &Plan| match source {
+        _ if groups.contains(&at) => true,
         TimeSource::Column(time) if time == at => true,
         TimeSource::DateAndClock(date, clock) if date == at || clock == at => true,
         TimeSource::Unknown if plan.quantity.is_none() => true,
@@ -138,7 +149,7 @@ pub(crate) fn read(
     };
     let readers: Vec<Reader> =
         plans.iter().enumerate().map(|(at, plan)| reader(plan, wanted(at, plan))).collect();
-    let time = time_columns(&plans, source);
+    let time = if groups.is_empty() { time_columns(&plans, source) } else { vec![false; plans.len()] };
     let vital = vital(&plans, &time);
     let format = RowFormat {
         delimiter: layout.delimiter,
@@ -161,10 +172,13 @@ pub(crate) fn read(
             "figures such as 1,012 are read as 1.012; if they are thousands, write them without the mark",
         );
     }
+    if let Some(events) = groups::events(&plans, &rows, &groups, notes) {
+        return Ok(Outcome::Events(events));
+    }
     let (time_raw, kind) =
         time_choice::raw_time(source, &mut plans, &mut rows.values, rows.lines.len(), options, notes)?;
     let table = Table { plans, values: rows.values, lines: rows.lines, skipped: rows.skipped };
-    Ok(Timed { table, time_raw, kind })
+    Ok(Outcome::Rows(Timed { table, time_raw, kind }))
 }
 
 /// Reads all blocks, clean stretches the quick way and several at a time.

@@ -202,7 +202,11 @@ impl Judged<'_, '_> {
             return None;
         }
         let data = self.measure(&stretches);
-        let speeds = finite(&data.blocks.rpm);
+        let mut speeds = finite(&data.blocks.rpm);
+        if speeds.len() < 2 {
+            // Rows too far apart for blocks.
+            speeds = self.prepared.rpm.as_ref().map_or_else(Vec::new, |r| data.rows.iter().map(|&k| r[k]).collect());
+        }
         let u = crate::stats::mean_uncertainty::conservative(&speeds);
         let cycles = stretches
             .iter()
@@ -214,7 +218,7 @@ impl Judged<'_, '_> {
                 }
             })
             .sum();
-        let rpm = u.map_or((f64::NAN, 0.0), |m| (m.mean, m.se));
+        let rpm = u.map_or((speeds.first().copied().unwrap_or(0.0), 0.0), |m| (m.mean, m.se));
         Some(Measured { regime, stretches, data, cycles, rpm })
     }
 }

@@ -46,8 +46,15 @@ pub(crate) struct Jump {
     pub(crate) either: bool,
 }
 
-/// Who moved between two visits, with the moves of all cylinders against the quiet ones (`NaN` = missing).
-pub(crate) fn between(levels: &Levels, a: usize, b: usize, judging: &Judging) -> (Blame, Vec<(f64, f64)>) {
+/// Who moved between two visits, with the moves of all cylinders against the quiet ones, of these the `steady` ones if
+/// there are any (`NaN` = missing).
+pub(crate) fn between(
+    levels: &Levels,
+    a: usize,
+    b: usize,
+    judging: &Judging,
+    steady: &[usize],
+) -> (Blame, Vec<(f64, f64)>) {
     let n = levels.numbers.len();
     let delta: Vec<f64> = (0..n).map(|i| levels.x[b][i] - levels.x[a][i]).collect();
     let variance: Vec<f64> = (0..n).map(|i| levels.u[a][i].powi(2) + levels.u[b][i].powi(2)).collect();
@@ -57,7 +64,8 @@ pub(crate) fn between(levels: &Levels, a: usize, b: usize, judging: &Judging) ->
     let live: Vec<usize> = (0..n).filter(|&i| delta[i].is_finite()).collect();
     let against = |i: usize| -> Vec<usize> {
         let quiet: Vec<usize> = found.quiet.iter().copied().filter(|&j| j != i).collect();
-        if quiet.is_empty() { live.clone() } else { quiet }
+        let both: Vec<usize> = quiet.iter().copied().filter(|j| steady.contains(j)).collect();
+        [both, quiet].into_iter().find(|set| !set.is_empty()).unwrap_or_else(|| live.clone())
     };
     let one = |i: usize| moves.departure(i, &against(i), live.len()).filter(|(d, _)| d.is_finite());
     let all = (0..n).map(|i| one(i).unwrap_or((f64::NAN, f64::NAN))).collect();
@@ -103,7 +111,7 @@ fn candidates(levels: &Levels, judging: &Judging) -> Vec<Jump> {
         pairs.sort_unstable();
         pairs.dedup();
         for from in pairs {
-            let (who, _) = between(levels, from, to, judging);
+            let (who, _) = between(levels, from, to, judging, &[]);
             let either = who.either;
             found.extend(
                 who.blamed

@@ -70,7 +70,7 @@ pub fn compare_in_order(visits: &[Visit], options: &CompareOptions) -> Compariso
         no_forecast_because,
         repeatability_kpa: repeatability,
         judged_against: steady.iter().map(|&i| levels.numbers[i]).collect(),
-        latest: latest(visits, &levels, &judging, settings.coverage),
+        latest: latest(visits, &levels, &judging, &steady, settings.coverage),
         unlike: unlike(visits, &levels.judged),
         control: limits(&levels, &jumps, &steady),
         swapped: None,
@@ -186,10 +186,16 @@ fn trend(visits: &[Visit], levels: &Levels, found: &Trends, i: usize, axis: Axis
 }
 
 /// The last two judged visits, cylinder by cylinder.
-fn latest(visits: &[Visit], levels: &Levels, judging: &Judging, coverage: f64) -> Option<Latest> {
+fn latest(
+    visits: &[Visit],
+    levels: &Levels,
+    judging: &Judging,
+    steady: &[usize],
+    coverage: f64,
+) -> Option<Latest> {
     let b = (0..visits.len()).rev().find(|&v| levels.judged[v])?;
     let a = (0..b).rev().find(|&v| levels.judged[v])?;
-    let (Blame { blamed, .. }, moves) = between(levels, a, b, judging);
+    let (Blame { blamed, .. }, moves) = between(levels, a, b, judging, steady);
     let cylinders = levels
         .numbers
         .iter()

@@ -65,13 +65,13 @@ pub(crate) fn reach(
     if axis == Axis::Order {
         return Err("the visits have neither hours nor distance nor date".to_owned());
     }
-    let most = trends.lines.iter().map(|l| l.visits).max().unwrap_or(0);
-    if trends.drifting.is_empty() {
-        return Err(no_trend(&trends.lines, most));
+    let shown: Vec<usize> = (0..trends.lines.len()).filter(|&i| trends.lines[i].significant).collect();
+    if shown.is_empty() {
+        return Err(no_trend(&levels.numbers, &trends.lines));
     }
     let mut reasons: Vec<String> = Vec::new();
     let mut best: Option<(f64, Forecast)> = None;
-    for &i in &trends.drifting {
+    for i in shown {
         match crossing(levels, trends, t, i, limit_kpa) {
             Ok((at, low, high, last)) => {
                 let made = Forecast {
@@ -91,12 +91,27 @@ pub(crate) fn reach(
     best.map(|b| b.1).ok_or_else(|| reasons.join("; "))
 }
 
-fn no_trend(lines: &[Line], most: usize) -> String {
-    if most < FEWEST_FOR_TREND {
+fn no_trend(numbers: &[u32], lines: &[Line]) -> String {
+    let too_few: Vec<(u32, usize)> = numbers
+        .iter()
+        .zip(lines)
+        .filter(|(_, l)| l.visits < FEWEST_FOR_TREND)
+        .map(|(n, l)| (*n, l.visits))
+        .collect();
+    if too_few.len() == lines.len() {
+        let most = too_few.iter().map(|t| t.1).max().unwrap_or(0);
         return format!("too few visits since the last change ({most}, five are needed)");
     }
-    "no cylinder shows a trend".to_owned()
-        + if lines.iter().any(|l| l.too_small) { " larger than what visits differ by anyway" } else { "" }
+    let mut text = "no cylinder shows a trend".to_owned();
+    if lines.iter().any(|l| l.too_small) {
+        text.push_str(" larger than what visits differ by anyway");
+    }
+    for (cylinder, visits) in too_few {
+        text.push_str(&format!(
+            "; cylinder {cylinder} has too few visits since its last change ({visits}, five are needed)"
+        ));
+    }
+    text
 }
 
 /// Crossing with interval and the last place seen, in axis units.
@@ -123,11 +138,8 @@ fn crossing(
     }
     let mid = |v: &[f64]| median(v).unwrap_or(0.0);
     // The line runs on levels without their usual offset; the deviation is the line plus that offset.
-    let actual = TheilSen {
-        intercept: fit.intercept + mid(&offset),
-        y_median: fit.y_median + mid(&offset),
-        ..*fit
-    };
+    let actual =
+        TheilSen { intercept: fit.intercept + mid(&offset), y_median: fit.y_median + mid(&offset), ..*fit };
     let bound = if fit.slope > 0.0 { limit_kpa - mid(&reach_down) } else { mid(&reach_up) - limit_kpa };
     match forecast(&actual, bound, ALPHA) {
         Crossing::At { t, low, high } => Ok((t, low, high, fit.t_last)),

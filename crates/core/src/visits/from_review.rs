@@ -3,13 +3,15 @@
 use sha2::{Digest, Sha256};
 
 use super::types::{Visit, VisitCylinder, VisitFacts};
+use crate::machine::Machine;
 use crate::notice::Level;
 use crate::result::{Class, CylinderResult, Regime, Review, State, StateCylinder};
 use crate::settings::Settings;
 
-/// What is kept of a review. `machine` is the id to keep it under; facts that are missing stay missing.
+/// What is kept of a review. `id` is the machine id to keep it under; facts that are missing stay missing. `settings_hash`
+/// is the fingerprint of what it was reviewed with, see [`settings_hash`].
 #[must_use]
-pub fn visit_from_review(review: &Review, machine: &str, facts: VisitFacts, settings: &Settings) -> Visit {
+pub fn visit_from_review(review: &Review, id: &str, facts: VisitFacts, settings_hash: &str) -> Visit {
     let idle = review.regimes.iter().find(|s| s.regime == Regime::Idle);
     let mut notices: Vec<String> = Vec::new();
     for n in review.notices.iter().filter(|n| n.level > Level::Note) {
@@ -26,13 +28,13 @@ pub fn visit_from_review(review: &Review, machine: &str, facts: VisitFacts, sett
     let mut cylinders: Vec<VisitCylinder> = review.cylinders.iter().map(kept).collect();
     cylinders.sort_by_key(|c| c.cylinder);
     Visit {
-        machine: machine.to_owned(),
+        machine: id.to_owned(),
         visit: review.source.sha256.chars().take(12).collect(),
         facts,
         key: review.source.sha256.clone(),
         source: review.source.name.clone(),
         tool_version: review.version.clone(),
-        settings_hash: settings_hash(settings),
+        settings_hash: settings_hash.to_owned(),
         rpm: idle.map(|s| s.rpm),
         seconds: idle.map(|s| s.seconds),
         barometer_kpa: review.barometer_kpa,
@@ -64,9 +66,9 @@ fn kept(c: &CylinderResult) -> VisitCylinder {
 ///
 /// The first visit has no classes of its own: they are judged on the last state.
 #[must_use]
-pub fn found_and_left(review: &Review, machine: &str, settings: &Settings) -> Option<[Visit; 2]> {
+pub fn found_and_left(review: &Review, id: &str, settings_hash: &str) -> Option<[Visit; 2]> {
     let found = review.as_found.as_ref()?;
-    let mut left = visit_from_review(review, machine, VisitFacts::default(), settings);
+    let mut left = visit_from_review(review, id, VisitFacts::default(), settings_hash);
     let mut first = from_state(&left, found);
     first.visit.push_str("-found");
     left.visit.push_str("-left");
@@ -94,10 +96,11 @@ fn from_state(left: &Visit, state: &State) -> Visit {
     }
 }
 
-/// Fingerprint of the settings: 16 hex digits of the SHA-256 of their table.
+/// Fingerprint of the settings and the machine file: 16 hex digits of the SHA-256 of all their values.
 #[must_use]
-pub fn settings_hash(settings: &Settings) -> String {
+pub fn settings_hash(settings: &Settings, machine: &Machine) -> String {
     let mut hash = Sha256::new();
+    hash.update(format!("{machine:?}\n"));
     for (name, value, _) in settings.table() {
         hash.update(format!("{name}={value}\n"));
     }

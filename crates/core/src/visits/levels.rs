@@ -96,7 +96,9 @@ impl Levels {
         let mean_square = live.iter().map(|&j| self.u[v][j].powi(2)).sum::<f64>() / live.len() as f64;
         let own = self.u[v][i].powi(2);
         let value = self.x[v][i] - middle;
-        value.is_finite().then(|| (value, (own + median_variance(live.len()) * mean_square).sqrt()))
+        // Others that stand apart: their median is one of them, or the mean of two.
+        let share = if live.len() % 2 == 1 { 1.0 } else { 0.5 };
+        value.is_finite().then(|| (value, (own + share * mean_square).sqrt()))
     }
 }
 

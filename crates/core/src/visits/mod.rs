@@ -2,7 +2,7 @@
 //!
 //! A [`Visit`] is what is kept of one review. [`compare::compare`] puts the visits of one machine side by side: changes
 //! between neighbouring visits blamed on the fewest cylinders, the trend since each cylinder's last change, a forecast
-//! or the reason why none is honest. [`swap`] tells a sensor from its cylinder, the fleet is ranked elsewhere.
+//! or the reason why none is honest. [`swap`] tells a sensor from its cylinder, [`fleet`] says which machine is next.
 
 pub mod blame;
 pub mod calendar;
@@ -10,9 +10,15 @@ mod change;
 pub mod compare;
 pub mod comparison;
 mod control;
+pub mod fleet;
+mod fleet_rank;
+pub mod fleet_result;
+mod fleet_rows;
+mod fleet_words;
 mod forecast;
 mod from_review;
 pub mod levels;
+pub mod list;
 mod repeats;
 pub mod swap;
 mod trend;
@@ -26,6 +32,8 @@ mod story;
 
 pub use compare::{CompareOptions, compare};
 pub use comparison::{COMPARE_SCHEMA, Comparison};
+pub use fleet::{FleetOptions, Ranked, fleet};
+pub use fleet_result::{FLEET_SCHEMA, Fleet};
 pub use from_review::{found_and_left, settings_hash, visit_from_review};
 pub use swap::{SwapResult, swapped};
 pub use types::{Turn, VISIT_SCHEMA, Visit, VisitCylinder, VisitFacts};

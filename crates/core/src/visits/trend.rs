@@ -44,7 +44,7 @@ pub(crate) struct Line {
 pub(crate) struct Trends {
     /// One per cylinder.
     pub(crate) lines: Vec<Line>,
-    /// Positions of the drifting cylinders.
+    /// Positions of the cylinders without which the rest shows no trend: those that drift, and those that may.
     pub(crate) drifting: Vec<usize>,
     /// Two cylinders: either of them drifts.
     pub(crate) either: bool,

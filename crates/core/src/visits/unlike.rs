@@ -53,7 +53,7 @@ pub(crate) fn unlike(visits: &[Visit], judged: &[bool]) -> Vec<Unlike> {
     let counts = visits.iter().map(|v| format!("{}", v.cylinders.len())).collect();
     differ("cylinders", counts, "Numbers of cylinders");
     let settings = visits.iter().map(|v| v.settings_hash.clone()).collect();
-    differ("settings", settings, "Reviewed with different settings");
+    differ("settings", settings, "Reviewed with different settings or machine files");
     found
 }
 

@@ -17,6 +17,8 @@ pub(crate) struct Row {
     pub(crate) cylinder: u32,
     /// Deviation and expanded uncertainty in the unit of the axis.
     pub(crate) value: Option<(f64, f64)>,
+    /// Half-width that also holds a gain error of the sensors, in the unit of the axis.
+    pub(crate) outer: Option<f64>,
     /// What stands right of the row.
     pub(crate) text: String,
     /// As found, where the recording holds adjustments.
@@ -74,7 +76,8 @@ pub(crate) fn figure(data: &Deviations, width: f64) -> Result<Drawing, ReportErr
 fn axis(data: &Deviations, panel: Rect) -> Result<Scale, ReportError> {
     let mut low = 0.0f64;
     let mut high = 0.0f64;
-    for (v, u) in data.rows.iter().flat_map(|r| r.value.into_iter().chain(r.found)) {
+    let outer = |r: &Row| r.value.map(|(v, u)| (v, r.outer.unwrap_or(u).max(u)));
+    for (v, u) in data.rows.iter().flat_map(|r| outer(r).into_iter().chain(r.found).chain(r.value)) {
         if !(v.is_finite() && u.is_finite()) {
             return Err(ReportError::Axis { axis: "deviation", low: v, high: u });
         }
@@ -144,6 +147,9 @@ fn rows(canvas: &mut Canvas<'_>, row: &Row, scale: &Scale, y: f64, panel: Rect) 
         canvas.circle((scale.px(v), above), 3.4, Some(1.2), Paint::Muted)?;
     }
     if let Some((v, u)) = row.value {
+        if let Some(outer) = row.outer.filter(|o| *o > u && u > 0.0) {
+            interval(canvas, scale, (v, outer), y, 1.0, 3.0, Paint::Mark(row.cylinder))?;
+        }
         interval(canvas, scale, (v, u), y, INTERVAL, 5.0, Paint::Mark(row.cylinder))?;
         marker(canvas, (scale.px(v), y), MARKER * 1.1, row.cylinder)?;
     }
@@ -196,6 +202,7 @@ mod tests {
                 .map(|(i, v)| Row {
                     cylinder: i as u32 + 1,
                     value: Some((*v, 0.1)),
+                    outer: None,
                     text: String::new(),
                     found: None,
                 })

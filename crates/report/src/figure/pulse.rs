@@ -1,7 +1,7 @@
 //! The averaged pulse of each cylinder by crank phase, with its scatter from cycle to cycle as a band.
 //!
 //! Pulses are laid over each other from the start of their refill, so that a steeper refill (more air past the plate)
-//! and a different shape show at once; where a pulse has no refill part all keep their logged phase.
+//! and a different shape show at once; where a pulse has no refill part all start at their lowest point.
 
 use crate::error::ReportError;
 use crate::figure::canvas::{Anchor, Canvas, Drawing, Drawn, Point, Rect, draw};

@@ -15,8 +15,10 @@ fn all(analysis: &Analysis, unit: &DisplayUnit) -> Vec<Drawing> {
     let mut out = Vec::new();
     for width in [WIDE, NARROW] {
         out.extend(figures::deviations(analysis, unit).map(|d| deviations::figure(&d, width).unwrap()));
-        out.extend(figures::timeline(analysis, unit).map(|d| timeline::figure(&d, width).unwrap()));
-        out.extend(figures::trace(analysis, unit).map(|d| trace::figure(&d, width).unwrap()));
+        out.extend(
+            crate::view::timeline::timeline(analysis, unit).map(|d| timeline::figure(&d, width).unwrap()),
+        );
+        out.extend(crate::view::trace::trace(analysis, unit).map(|d| trace::figure(&d, width).unwrap()));
         out.extend(figures::pulses(analysis, unit).map(|(d, _)| pulse::figure(&d, width).unwrap()));
     }
     out

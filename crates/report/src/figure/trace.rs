@@ -113,12 +113,24 @@ fn ground(canvas: &mut Canvas<'_>, data: &Trace, time: &Scale, (y0, y1): (f64, f
             canvas.rect(Rect { x0, y0, x1, y1 }, Paint::Judged, 1.0)?;
         }
     }
-    for stretch in &data.excluded {
-        if let Some((x0, x1)) = pixels(stretch, time) {
-            hatch(canvas, Rect { x0, y0, x1, y1 })?;
-        }
+    for (x0, x1) in joined(&data.excluded, time) {
+        hatch(canvas, Rect { x0, y0, x1, y1 })?;
     }
     Ok(())
+}
+
+/// Stretches in pixels, those that touch or overlap as one.
+fn joined(stretches: &[Stretch], time: &Scale) -> Vec<(f64, f64)> {
+    let mut all: Vec<(f64, f64)> = stretches.iter().filter_map(|s| pixels(s, time)).collect();
+    all.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let mut out: Vec<(f64, f64)> = Vec::new();
+    for (x0, x1) in all {
+        match out.last_mut() {
+            Some(last) if x0 <= last.1 + 0.6 => last.1 = last.1.max(x1),
+            _ => out.push((x0, x1)),
+        }
+    }
+    out
 }
 
 fn dashes_down(canvas: &mut Canvas<'_>, x: f64, y0: f64, y1: f64) -> Drawn {
@@ -152,7 +164,7 @@ fn draw_panel(canvas: &mut Canvas<'_>, data: &Trace, panel: &Panel, time: &Scale
     let ends = if panel.reversed { (area.y0, area.y1) } else { (area.y1, area.y0) };
     let scale = Scale::new("trace", range, ends)?;
     canvas.notes.add_panel(&scale, if panel.filled { "" } else { &panel.unit });
-    left_axis(canvas, &scale, area.x0, area.x1, &scale.ticks(46.0))?;
+    left_axis(canvas, &scale, area.x0, area.x1, &scale.ticks((panel.height / 2.6).min(46.0)))?;
     canvas.line((area.x0, area.y1), (area.x1, area.y1), HAIR, Paint::Grid)?;
     let gap = gap_s(&panel.time_s);
     if panel.filled {
@@ -167,12 +179,20 @@ fn draw_panel(canvas: &mut Canvas<'_>, data: &Trace, panel: &Panel, time: &Scale
         } else {
             lines(canvas, series, &exact(panel, series, time, &scale, gap), area, i)?;
         }
-        let last = runs.iter().flatten().rev().map(|c| (c.low + c.high) / 2.0).find(|v| scale.holds(*v));
+        let last = last_value(data, panel, series, &scale);
         if let (Some(c), Some(v)) = (series.cylinder, last) {
             ends.push((c, scale.px(v)));
         }
     }
     labels(canvas, &ends, area)
+}
+
+/// The last value on the panel, of what was judged where there is one.
+fn last_value(data: &Trace, panel: &Panel, series: &Series, scale: &Scale) -> Option<f64> {
+    let judged = |t: f64| data.windows.iter().any(|w| t >= w.start_s && t <= w.end_s);
+    let backwards = || panel.time_s.iter().zip(&series.values).rev().filter(|(_, v)| scale.holds(**v));
+    let found = backwards().find(|(t, _)| judged(**t)).or_else(|| backwards().next());
+    found.map(|(_, v)| *v)
 }
 
 /// Every value as a point, split at gaps; used where there are few enough.

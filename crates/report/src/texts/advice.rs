@@ -154,7 +154,12 @@ pub(crate) fn not_to_do(case: &Case<'_>) -> Vec<String> {
                     cylinders(&rest)
                 ));
             }
-            if let Some(u) = smallest_step(case) {
+            if !case.zero_checked() {
+                lines.push(
+                    "Do not chase small differences: the zero of the sensors was not checked here."
+                        .to_owned(),
+                );
+            } else if let Some(u) = smallest_step(case) {
                 lines.push(format!("Do not chase differences below {u}: this recording cannot see them."));
             }
         }
@@ -178,7 +183,6 @@ pub(crate) fn not_to_do(case: &Case<'_>) -> Vec<String> {
 }
 
 fn smallest_step(case: &Case<'_>) -> Option<String> {
-    let u = case.review.spread_kpa?.u;
-    (u.is_finite() && u > 0.0)
-        .then(|| format!("{} {}", digits::value(case.unit.width(u), case.unit.width(u)), case.unit.name()))
+    let u = case.review.spread_kpa?.u.max(case.gain_kpa.unwrap_or(0.0));
+    (u.is_finite() && u > 0.0).then(|| format!("{} {}", case.unit.least_text(u), case.unit.name()))
 }

@@ -10,47 +10,49 @@ pub(crate) const CHECKED: &str =
 pub(crate) const DISPLAY_HEADING: &str = "What your display would have shown";
 
 /// Sentence before the table of a plain display.
-pub(crate) fn display_intro(bias: bool, excluded: bool) -> String {
-    let mut removed = Vec::new();
-    if bias {
-        removed.push("the zero error of each sensor, because at key on, engine off every sensor must read the barometer and did not");
-    }
-    if excluded {
-        removed.push("the stretches not judged (see the trace), because only steady warm running compares cylinder with cylinder");
-    }
-    let tail = match removed.as_slice() {
-        [] => "Nothing had to be removed from it but the fraction of a pulse at both ends of each window."
-            .to_owned(),
-        parts => format!("Removed from it: {}.", parts.join("; and ")),
+pub(crate) fn display_intro(bias: bool) -> String {
+    let zero = if bias {
+        " Removed from it: the zero error of each sensor, because with key on and engine off every sensor must read the barometer and did not."
+    } else {
+        " No zero error could be removed: the recording holds no stretch with key on and engine off to find it in."
     };
     format!(
-        "A display that averages the whole recording would have shown the figures in the first column. {tail}"
+        "A display that averages over the same idle would have shown the figures in the first column.{zero} The rest is what a plain average takes in beyond whole engine cycles."
     )
 }
 
 /// Caption of the first figure.
-pub(crate) fn deviations_caption(reference: &str, limit: &str, rule_of_thumb: bool, found: bool) -> String {
+pub(crate) fn deviations_caption(
+    reference: &str,
+    limit: &str,
+    rule_of_thumb: bool,
+    found: bool,
+    gain: bool,
+) -> String {
     let whose =
         if rule_of_thumb { "a rule of thumb, not the maker's figure" } else { "from the machine file" };
     let rings = if found { " Small rings above: as found, before the first turn." } else { "" };
+    let thin = if gain { " (heavy; thin: with the gain error that the sensors may have)" } else { "" };
     format!(
-        "Each dot is one cylinder against {reference}, with its 95 % interval. The shaded band is as wide as the limit on the spread ({limit}, {whose}) and lies where it holds the most cylinders: a dot outside it is out of step.{rings}"
+        "Each dot is one cylinder against {reference}, with its 95 % interval{thin}. The shaded band is as wide as the limit on the spread ({limit}, {whose}) and lies where it holds the most cylinders: a dot outside it is out of step.{rings}"
     )
 }
 
 /// Caption of the trace.
-pub(crate) fn trace_caption(level: bool, turns: bool) -> String {
-    let what =
-        if level { "The level is the pressure with the pulses averaged out." } else { "Values as logged." };
+pub(crate) fn trace_caption(level: bool, excluded: bool, turns: bool) -> String {
+    let what = if level { "The level is the pressure with the pulses averaged out. " } else { "" };
+    let hatched = if excluded { " Hatched: not judged, with the reason." } else { "" };
     let turned = if turns { " Broken vertical lines: a screw was turned." } else { "" };
-    format!(
-        "{what} Black bars and the plain ground under them: judged. Hatched: not judged, with the reason.{turned}"
-    )
+    format!("{what}Black bars and the plain ground under them: judged.{hatched}{turned}")
 }
 
 /// Caption of the averaged pulse.
 pub(crate) fn pulse_caption(aligned: bool, refill: bool) -> String {
-    let from = if aligned { "Laid over each other from the start of the refill" } else { "By crank phase" };
+    let from = if aligned {
+        "Laid over each other from the start of the refill"
+    } else {
+        "Laid over each other at the lowest point"
+    };
     let heavy = if refill {
         " The heavy part is the straight refill while the plate is choked: the steeper it is, the more air passes the plate."
     } else {
@@ -60,7 +62,16 @@ pub(crate) fn pulse_caption(aligned: bool, refill: bool) -> String {
 }
 
 /// Caption of the adjusting figure.
-pub(crate) const ADJUSTING_CAPTION: &str = "Marks with an interval were measured; the small marks between them add the step that each turn made against the other cylinders. The shaded band is as wide as the limit on the spread, laid where it holds the most cylinders as left. More air is up.";
+pub(crate) const ADJUSTING_CAPTION: &str = "Marks with an interval were measured; the small marks between them add the step that each turn made against the other cylinders. The shaded band is as wide as the limit on the spread, laid where it holds the most cylinders as left. A turn also moves the middle of the group, and with it the cylinders that nobody turned.";
+
+/// Title of the panel of the engine speed.
+pub(crate) const SPEED_TITLE: &str = "engine speed, rev/min";
+
+/// Title of the panel of the coolant temperature.
+pub(crate) const COOLANT_TITLE: &str = "coolant temperature, °C";
+
+/// Name of the time axis.
+pub(crate) const TIME_NAME: &str = "time from the first row";
 
 /// Words at the two ends of the deviation axis.
 pub(crate) fn ends(unit: &DisplayUnit) -> (String, String) {

@@ -1,6 +1,7 @@
 //! The verdict in words a customer follows: headline, which cylinder, which way, how far, how sure.
 
-use evenpull_core::result::{Basis, Class, CylinderResult, Reference, Review, Undecided, Verdict};
+use evenpull_core::Analysis;
+use evenpull_core::result::{Basis, Class, CylinderResult, Measured, Reference, Review, Undecided, Verdict};
 
 use crate::digits;
 use crate::texts::{capital, count_word, cylinders, labels};
@@ -17,11 +18,15 @@ pub(crate) struct Case<'a> {
     pub(crate) named: Vec<&'a CylinderResult>,
     /// Cylinders with a pressure.
     pub(crate) live: Vec<u32>,
+    /// What the gain error of the sensors may add to a difference, kPa, k = 2; it is in the verdict, not in U.
+    pub(crate) gain_kpa: Option<f64>,
 }
 
 impl<'a> Case<'a> {
     /// Looks at a result.
-    pub(crate) fn new(review: &'a Review, unit: DisplayUnit) -> Self {
+    pub(crate) fn new(analysis: &'a Analysis, unit: DisplayUnit) -> Self {
+        let review = &analysis.review;
+        let gain = 2.0 * analysis.context.gain_allowance_kpa;
         let off = |c: &&CylinderResult| matches!(c.class, Class::Lean | Class::Rich | Class::Imbalanced);
         let live = |c: &&CylinderResult| c.deviation_kpa.is_some() || c.pressure_kpa.is_some();
         Self {
@@ -29,12 +34,18 @@ impl<'a> Case<'a> {
             unit,
             named: review.cylinders.iter().filter(off).collect(),
             live: review.cylinders.iter().filter(live).map(|c| c.cylinder).collect(),
+            gain_kpa: (gain.is_finite() && gain > 0.0).then_some(gain),
         }
     }
 
     /// Two live cylinders and none of them the reference: one recording cannot tell which of the two moved.
     pub(crate) fn twin(&self) -> bool {
         self.live.len() == 2 && !matches!(self.review.machine.reference, Reference::Cylinder(_))
+    }
+
+    /// Whether the zero of the sensors was found in the recording.
+    pub(crate) fn zero_checked(&self) -> bool {
+        self.review.cylinders.iter().any(|c| c.bias_removed_kpa.is_some())
     }
 
     /// Whether the limit is the rule of thumb.
@@ -181,11 +192,11 @@ pub(crate) fn how_far(case: &Case<'_>) -> Vec<String> {
 fn one_way(case: &Case<'_>, c: &CylinderResult) -> Option<String> {
     if case.mixture_only(c) {
         let lambda =
-            c.lambda.map(|l| format!(", lambda {}", digits::plus_minus(l.value, l.u))).unwrap_or_default();
+            c.lambda.map(|l| format!(", lambda {}", digits::plus_minus(l.value, l.u, 3))).unwrap_or_default();
         return Some(format!("Cylinder {} {}{lambda}; its pressure is even.", c.cylinder, off_word(c)));
     }
     let d = c.deviation_kpa?;
-    let amount = digits::plus_minus(case.unit.width(d.value.abs()), case.unit.width(d.u));
+    let amount = case.unit.width_text(Measured { value: d.value.abs(), u: d.u });
     let (way, meaning) = match (case.unit.vacuum(), d.value > 0.0) {
         (true, true) => ("less vacuum", "more air gets in"),
         (true, false) => ("more vacuum", "less air gets in"),
@@ -225,7 +236,17 @@ pub(crate) fn how_sure(case: &Case<'_>) -> Vec<String> {
             case.unit.width_text(s),
             case.unit.name()
         ));
-        lines.push("The figure after ± covers the true value about 95 times in 100 (k = 2).".to_owned());
+        let gain = case.gain_kpa.map_or_else(String::new, |g| {
+            format!(
+                " A gain error of the sensors may add up to {} {} to a difference; the verdict allows for it.",
+                case.unit.least_text(g),
+                case.unit.name()
+            )
+        });
+        lines.push(format!("The figure after ± covers the true value about 95 times in 100 (k = 2).{gain}"));
+        if !case.zero_checked() {
+            lines.push("The zero of the sensors was not checked in this recording: an error of theirs would look like a difference between cylinders.".to_owned());
+        }
     } else if case.review.verdict != Verdict::NotApplicable {
         lines.push(format!("There is no spread to hold against the limit of {limit} ({whose})."));
     }

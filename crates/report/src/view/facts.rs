@@ -16,7 +16,7 @@ pub(crate) fn facts(analysis: &Analysis, unit: DisplayUnit) -> Vec<Fact> {
     let r = &analysis.review;
     let mut out = vec![
         fact("Recording", r.source.name.clone()),
-        fact("Engine", format!("{} cylinders, {}-stroke", r.machine.cylinders, r.machine.strokes)),
+        fact("Engine", engine(r.machine.cylinders, r.machine.strokes)),
         fact("Length", digits::duration(r.source.duration_s)),
     ];
     let judged: Vec<String> = r
@@ -27,7 +27,7 @@ pub(crate) fn facts(analysis: &Analysis, unit: DisplayUnit) -> Vec<Fact> {
                 "{} {} at {} rev/min",
                 digits::duration(s.seconds),
                 labels::regime(s.regime),
-                digits::plus_minus(s.rpm.value, s.rpm.u)
+                digits::plus_minus(s.rpm.value, s.rpm.u, 0)
             )
         })
         .collect();
@@ -80,4 +80,12 @@ pub(crate) fn origin(analysis: &Analysis) -> Vec<Fact> {
     out.push(fact("Fuel", labels::fuelling(r.machine.fuelling).to_owned()));
     out.push(fact("Program", format!("evenpull {}, schema {}", r.version, r.schema)));
     out
+}
+
+fn engine(cylinders: u32, strokes: u8) -> String {
+    match cylinders {
+        0 => format!("no cylinder pressure logged, {strokes}-stroke"),
+        1 => format!("1 cylinder, {strokes}-stroke"),
+        n => format!("{n} cylinders, {strokes}-stroke"),
+    }
 }

@@ -2,17 +2,20 @@
 
 use evenpull_core::Analysis;
 use evenpull_core::notice::Notice;
+use evenpull_core::result::{Class, CylinderResult};
 use serde::Serialize;
 
 use crate::cautions;
 use crate::texts::verdict::{self, Case};
-use crate::texts::{advice, labels, page};
+use crate::texts::{advice, capital, cylinders, labels, page, restate};
 use crate::units::DisplayUnit;
 
 pub(crate) mod facts;
 pub(crate) mod figures;
 pub(crate) mod rows;
 pub(crate) mod tables;
+pub(crate) mod timeline;
+pub(crate) mod trace;
 
 /// A table as it is printed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -152,7 +155,7 @@ pub(crate) struct ReviewView {
 /// Builds the view model.
 pub(crate) fn review(analysis: &Analysis, unit: DisplayUnit) -> ReviewView {
     let r = &analysis.review;
-    let case = Case::new(r, unit);
+    let case = Case::new(analysis, unit);
     let name = r.machine.id.clone().unwrap_or_else(|| r.source.name.clone());
     let answer = |question, key, lines| Answer { question, key, lines };
     ReviewView {
@@ -170,13 +173,13 @@ pub(crate) fn review(analysis: &Analysis, unit: DisplayUnit) -> ReviewView {
         ],
         checked: page::CHECKED,
         cylinders: tables::cylinders(r, &unit),
-        evidence: evidence(analysis),
+        evidence: evidence(analysis, &unit),
         display: tables::display(analysis, &unit),
         states: tables::states(r, &unit),
         adjustments: tables::adjustments(r, &unit),
         recorded: rows::recorded(r),
         missing: missing(analysis),
-        notices: notices(&r.notices),
+        notices: notices(&r.notices, &unit),
         trouble_codes: rows::trouble_codes(r),
         codes_cleared: rows::codes_cleared(r),
         method: analysis.context.method.clone(),
@@ -190,17 +193,28 @@ pub(crate) fn review(analysis: &Analysis, unit: DisplayUnit) -> ReviewView {
     }
 }
 
-fn evidence(analysis: &Analysis) -> Vec<Evidence> {
-    analysis
-        .review
-        .cylinders
-        .iter()
-        .filter(|c| !c.evidence.is_empty())
+/// Cylinders with something to explain first, each under its own heading; even ones together.
+fn evidence(analysis: &Analysis, unit: &DisplayUnit) -> Vec<Evidence> {
+    let told = |c: &&CylinderResult| !c.evidence.is_empty();
+    let lines =
+        |c: &CylinderResult| c.evidence.iter().map(|e| restate::sentence(e, unit)).collect::<Vec<_>>();
+    let (even, odd): (Vec<_>, Vec<_>) =
+        analysis.review.cylinders.iter().filter(told).partition(|c| c.class == Class::Even);
+    let mut out: Vec<Evidence> = odd
+        .into_iter()
         .map(|c| Evidence {
             head: format!("Cylinder {}: {}", c.cylinder, labels::class(c.class, c.basis)),
-            lines: c.evidence.clone(),
+            lines: lines(c),
         })
-        .collect()
+        .collect();
+    if !even.is_empty() {
+        let numbers: Vec<u32> = even.iter().map(|c| c.cylinder).collect();
+        out.push(Evidence {
+            head: format!("{}: even", capital(&cylinders(&numbers))),
+            lines: even.iter().map(|c| format!("Cylinder {}: {}", c.cylinder, lines(c).join(" "))).collect(),
+        });
+    }
+    out
 }
 
 fn missing(analysis: &Analysis) -> Vec<String> {
@@ -211,7 +225,7 @@ fn missing(analysis: &Analysis) -> Vec<String> {
 /// Notices shown in full for each code; the rest is counted.
 const SHOWN_PER_CODE: usize = 4;
 
-fn notices(all: &[Notice]) -> Vec<NoticeLine> {
+fn notices(all: &[Notice], unit: &DisplayUnit) -> Vec<NoticeLine> {
     let mut sorted: Vec<&Notice> = all.iter().collect();
     sorted.sort_by_key(|n| std::cmp::Reverse(n.level));
     let mut out: Vec<NoticeLine> = Vec::new();
@@ -230,7 +244,7 @@ fn notices(all: &[Notice]) -> Vec<NoticeLine> {
             out.push(NoticeLine {
                 level: labels::level(n.level),
                 code: n.code.clone(),
-                text: n.text.clone(),
+                text: restate::sentence(&n.text, unit),
                 place: rows::place(n),
                 start_s: n.start_s.filter(|s| s.is_finite()),
             });
@@ -264,7 +278,8 @@ mod tests {
         let mut all: Vec<Notice> =
             (0..1000).map(|i| Notice::new("gap", Level::Note, format!("gap {i}"))).collect();
         all.push(Notice::new("railed-sensor", Level::Fault, "railed"));
-        let lines = notices(&all);
+        let context = crate::demo::build(&crate::demo::Spec::outboard()).context;
+        let lines = notices(&all, &DisplayUnit::choose(None, &context, None));
         assert_eq!(lines.len(), 6);
         assert_eq!(lines[0].code, "railed-sensor");
         assert!(lines[5].text.starts_with("996 more"), "{}", lines[5].text);

@@ -9,7 +9,7 @@ use crate::texts::labels;
 use crate::view::Table;
 
 /// Rows of a long table that are printed; the JSON has all.
-const ROWS: usize = 40;
+const ROWS: usize = 24;
 
 fn table(caption: &str, head: &[&str], rows: Vec<Vec<String>>, text_columns: &[usize]) -> Option<Table> {
     if rows.is_empty() {

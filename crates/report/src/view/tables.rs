@@ -33,15 +33,15 @@ pub(crate) fn cylinders(r: &Review, unit: &DisplayUnit) -> Option<Table> {
         return None;
     }
     let u = unit.name();
-    let ratio = |m: Option<Measured>| cell(m, |m| digits::plus_minus(m.value, m.u));
+    let ratio = |m: Option<Measured>| cell(m, |m| digits::plus_minus(m.value, m.u, 3));
     let row = |c: &CylinderResult| {
         vec![
             c.cylinder.to_string(),
             labels::class(c.class, c.basis).to_owned(),
             cell(c.pressure_kpa, |p| unit.level_text(p)),
             deviation(unit, &r.machine.reference, c.cylinder, c.deviation_kpa),
-            cell(c.drift_kpa_per_min, |d| unit.deviation_text(d)),
-            cell(c.bias_removed_kpa, |b| digits::signed(unit.difference(b), unit.decimals() + 1)),
+            cell(c.drift_kpa_per_min, |d| unit.rate_text(d)),
+            cell(c.bias_removed_kpa, |b| digits::signed(unit.difference(b), unit.decimals())),
             ratio(c.refill_ratio),
             ratio(c.air_ratio),
             ratio(c.lambda),
@@ -93,7 +93,7 @@ pub(crate) fn display(analysis: &Analysis, unit: &DisplayUnit) -> Option<(String
     if !shown.iter().any(Option::is_some) || !r.cylinders.iter().any(|c| c.pressure_kpa.is_some()) {
         return None;
     }
-    let places = unit.decimals() + 1;
+    let places = unit.decimals();
     let bias = r.cylinders.iter().any(|c| c.bias_removed_kpa.is_some());
     let rows = r.cylinders.iter().zip(shown).map(|(c, s)| {
         let here = c.pressure_kpa.map(|p| unit.level(p.value)).filter(|v| v.is_finite());
@@ -117,13 +117,13 @@ pub(crate) fn display(analysis: &Analysis, unit: &DisplayUnit) -> Option<(String
             "From a plain display to this page, {} in {u}",
             kind_word(analysis.context.pressure_kind)
         ),
-        head: heads(&["Cylinder", "Display", "Zero error", "Stretches not judged", "This page"]),
+        head: heads(&["Cylinder", "Display", "Zero error", "Rest", "This page"]),
         rows: rows.collect(),
         text_columns: vec![],
         note: Some("Display, less the two columns in the middle, gives the last one.".to_owned()),
     }
     .without_empty_columns();
-    Some((page::display_intro(bias, !r.excluded.is_empty()), table))
+    Some((page::display_intro(bias), table))
 }
 
 fn kind_word(kind: Option<PressureKind>) -> &'static str {
@@ -152,7 +152,7 @@ pub(crate) fn states(r: &Review, unit: &DisplayUnit) -> Option<Table> {
         row
     };
     let mut rows = vec![
-        line("Engine speed, rev/min", &|s| digits::plus_minus(s.rpm.value, s.rpm.u)),
+        line("Engine speed, rev/min", &|s| digits::plus_minus(s.rpm.value, s.rpm.u, 0)),
         line("Judged", &|s| format!("{}, {} cycles", digits::duration(s.seconds), digits::whole(s.cycles))),
     ];
     for c in &r.cylinders {
