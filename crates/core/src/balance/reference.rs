@@ -44,17 +44,16 @@ fn near(state: &StateData, live: &[usize], middle: f64) -> Vec<usize> {
     let mut order: Vec<(f64, usize)> =
         live.iter().filter_map(|&i| state.mean(i).map(|m| ((m - middle).abs(), i))).collect();
     order.sort_by(|a, b| a.0.total_cmp(&b.0));
+    // In an even group two are equally far from the middle: both are asked, or rounding would choose.
     let least = if live.len().is_multiple_of(2) { 2 } else { 1 };
-    let Some(&(_, anchor)) = order.first() else { return Vec::new() };
+    let anchors: Vec<usize> = order.iter().take(least).map(|o| o.1).collect();
+    let like = |i: usize, anchor: usize| {
+        i == anchor || state.pair(i, anchor).is_some_and(|e| e.value.abs() <= 3.0 * e.u())
+    };
     order
         .iter()
         .enumerate()
-        .filter(|(rank, (_, i))| {
-            *rank < least
-                || state
-                    .pair(*i, anchor)
-                    .is_some_and(|e| e.value.abs() <= 3.0 * e.u())
-        })
+        .filter(|(rank, (_, i))| *rank < least || anchors.iter().any(|&a| like(*i, a)))
         .map(|(_, (_, i))| *i)
         .collect()
 }
