@@ -60,9 +60,13 @@ pub struct Decision {
     pub verdict: Verdict,
     /// Largest term, where the verdict is cannot-tell.
     pub because: Option<Undecided>,
-    /// More seconds of idle over the seconds at hand that would decide, where scatter dominates.
+    /// Seconds of idle that would decide over the seconds at hand, where scatter dominates.
     pub more_time: Option<f64>,
 }
+
+/// A scatter from about ten independent batches is itself known to 1/sqrt(2 x 9), a quarter: half as much time again is
+/// asked for, so that the seconds named decide.
+const SCATTER_ALLOWANCE: f64 = 1.5;
 
 /// Decides on all pairs.
 #[must_use]
@@ -104,6 +108,7 @@ pub fn decide(pairs: &[Pair], rule: &Rule) -> Decision {
         terms.into_iter().max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, Undecided::Scatter));
     let rest = u(e).powi(2) - e.scatter.powi(2);
     let needed = ((e.value.abs() - rule.limit_kpa) / rule.guard).powi(2) - rest;
-    let more_time = (because == Undecided::Scatter && needed > 0.0).then(|| e.scatter.powi(2) / needed);
+    let more_time =
+        (because == Undecided::Scatter && needed > 0.0).then(|| SCATTER_ALLOWANCE * e.scatter.powi(2) / needed);
     Decision { verdict: Verdict::CannotTell, because: Some(because), more_time }
 }
