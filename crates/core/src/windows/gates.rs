@@ -3,8 +3,8 @@
 //! # Method
 //! Speed sorts the cells into off, starting, idle, raised and in between. Among cells of one regime a 41 s running median is
 //! the level; an excursion beyond the larger of 5 robust standard deviations and 3 % of the speed (1.5 kPa for the group
-//! pressure) is a disturbance, grown until it is back under a third, and widened by 1 s before and 2 s after. A level that
-//! moves by more than 3 % within 10 s is drifting.
+//! pressure) is a disturbance, grown until it is back under a third, and widened by 1 s before and 2 s after. A speed whose
+//! mean moves by more than 3 % from 10 s to the next is drifting. A throttle held open at idle speed is a load.
 //!
 //! # Source
 //! Own rules on robust statistics; thresholds are common practice, no source.
@@ -34,6 +34,8 @@ pub struct Gates {
 
 const OFF_RPM: f64 = 60.0;
 const STARTING_RPM: f64 = 300.0;
+/// Throttle over its closed position from which it is held open, per cent.
+const HELD_OPEN_PCT: f64 = 1.5;
 
 /// Idle speed of the recording: the middle of the machine's band, else the lowest speed that was held for at least 10 s
 /// or a tenth of the running time. `None` when the engine never ran steadily.
@@ -91,6 +93,7 @@ pub fn sort(grid: &Grid, gates: &Gates, idle: Option<f64>) -> Vec<Cell> {
         })
         .collect();
     starting(grid, &mut cells);
+    held_open(grid, &mut cells);
     for regime in [Cell::Idle, Cell::Raised] {
         disturbances(grid, &mut cells, regime);
     }
@@ -128,6 +131,25 @@ fn starting(grid: &Grid, cells: &mut [Cell]) {
     }
 }
 
+/// A throttle held open at idle speed carries a load: then the linkage sets the balance, not the idle stops. Closed is the
+/// lowest tenth of the idle; an idle control that works the plate itself stays under the bound (common practice, no source).
+fn held_open(grid: &Grid, cells: &mut [Cell]) {
+    let idle: Vec<usize> = (0..cells.len())
+        .filter(|&i| cells[i] == Cell::Idle && grid.throttle.get(i).is_some_and(|t| t.is_finite()))
+        .collect();
+    let mut sorted: Vec<f64> = idle.iter().map(|&i| grid.throttle[i]).collect();
+    sorted.sort_by(f64::total_cmp);
+    let Some(closed) = sorted.get(sorted.len() / 10).copied() else { return };
+    let settle = grid.cells(2.0);
+    for i in idle.into_iter().filter(|&i| grid.throttle[i] > closed + HELD_OPEN_PCT) {
+        for cell in cells.iter_mut().take(i + settle + 1).skip(i) {
+            if *cell == Cell::Idle {
+                *cell = Cell::Out("load");
+            }
+        }
+    }
+}
+
 /// Takes blips, load steps and a drifting level out of one regime.
 fn disturbances(grid: &Grid, cells: &mut [Cell], regime: Cell) {
     let members: Vec<usize> = (0..cells.len()).filter(|&i| cells[i] == regime).collect();
@@ -158,6 +180,29 @@ fn disturbances(grid: &Grid, cells: &mut [Cell], regime: Cell) {
     // What the regime loses to a change of speed next to it settles as well.
     edges(grid, cells, regime);
     drifting(grid, cells, regime);
+    slides(grid, cells);
+}
+
+/// A long disturbance that ends at another speed than it began is a slide, not a blip.
+fn slides(grid: &Grid, cells: &mut [Cell]) {
+    let (long, reach) = (grid.cells(8.0), grid.cells(2.0));
+    let mut i = 0;
+    while i < cells.len() {
+        let start = i;
+        while i < cells.len() && cells[i] == cells[start] {
+            i += 1;
+        }
+        if cells[start] != Cell::Out("blip") || i - start < long || start < reach || i + reach > cells.len() {
+            continue;
+        }
+        let before = median(&grid.rpm[start - reach..start]);
+        let after = median(&grid.rpm[i..i + reach]);
+        if let (Some(a), Some(b)) = (before, after)
+            && (b - a).abs() > 0.03 * a
+        {
+            cells[start..i].fill(Cell::Out("drifting"));
+        }
+    }
 }
 
 fn excursions(series: &[f64], floor: f64, window: usize, bad: &mut [bool]) {
@@ -228,29 +273,28 @@ fn is_regime(cell: Cell) -> bool {
     matches!(cell, Cell::Idle | Cell::Raised)
 }
 
+/// Means of 10 s on either side, without a disturbance between, that differ by more than 3 % or by more than three times
+/// what they usually do.
 fn drifting(grid: &Grid, cells: &mut [Cell], regime: Cell) {
-    let half = grid.cells(5.0);
-    let n = grid.len();
-    let mean = |from: usize, to: usize, cells: &[Cell]| {
+    let half = grid.cells(10.0);
+    let mean = |part: &mut dyn Iterator<Item = usize>, cells: &[Cell]| {
         let (mut sum, mut count) = (0.0, 0usize);
-        for i in from..to {
-            if cells[i] == regime && grid.rpm[i].is_finite() {
-                sum += grid.rpm[i];
-                count += 1;
-            }
+        for k in part.take_while(|&k| cells[k] == regime && grid.rpm[k].is_finite()) {
+            sum += grid.rpm[k];
+            count += 1;
         }
         (count > half / 2).then(|| sum / count as f64)
     };
-    let mut out = Vec::new();
-    for i in (half..n.saturating_sub(half)).filter(|&i| cells[i] == regime) {
-        // Centres of the two halves are 5 s apart; ask for the change over 10 s.
-        if let (Some(a), Some(b)) = (mean(i - half, i, cells), mean(i, i + half, cells))
-            && 2.0 * (a - b).abs() > 0.06 * grid.rpm[i]
-        {
-            out.push(i);
+    let mut change = Vec::new();
+    for i in (0..grid.len()).filter(|&i| cells[i] == regime) {
+        let before = mean(&mut (i.saturating_sub(half)..i).rev(), cells);
+        let after = mean(&mut (i..(i + half).min(cells.len())), cells);
+        if let (Some(a), Some(b)) = (before, after) {
+            change.push((i, (b - a) / grid.rpm[i]));
         }
     }
-    for i in out {
+    let usual = mad_sigma(&change.iter().map(|c| c.1).collect::<Vec<_>>()).unwrap_or(0.0);
+    for (i, _) in change.into_iter().filter(|c| c.1.abs() > (3.0 * usual).max(0.03)) {
         cells[i] = Cell::Out("drifting");
     }
 }
