@@ -4,10 +4,11 @@
 //! Pulse-free blocks of every cylinder, less the mean of all, are cut by one exact optimal partition that all cylinders
 //! share (least squares, at least 4 blocks a part, penalty `3 K ln n (1 + r1) / (1 - r1)` in units of the noise variance, so
 //! that autocorrelated wander does not pass for steps). A cut counts when the shift of a cylinder against the median shift
-//! exceeds the larger of 3 standard uncertainties and a fifth of the limit, and when a step explains the blocks around it better
+//! exceeds the larger of 4 standard uncertainties and a fifth of the limit, and when a step explains the blocks around it better
 //! than a straight line does: a slow drift must not come out as a staircase. The cylinder is the one with the largest
-//! shift against the median. In a twin both shifts look alike against their mean: there the screw is on the side whose own
-//! pressure moved most, and where both moved the same, on the side that moved the way the speed did.
+//! shift against the median. In a twin both shifts look alike against their mean: there the screw is on the side that moved
+//! the way the speed did and, where the speed was held, on the side whose own pressure moved most. A smaller step of the same
+//! cylinder within 8 s is part of the same turn.
 //!
 //! # Source
 //! R. Killick, P. Fearnhead, I. Eckley, JASA 107 (2012) 1590 (exact partition); thresholds are own rules.
@@ -27,9 +28,34 @@ pub struct Step {
     pub shift_kpa: f64,
     /// Standard uncertainty, kPa.
     pub u_kpa: f64,
+    /// Centres of the last block before and the first one after, s; far apart where the turn itself was left out as a
+    /// disturbance.
+    pub between_s: (f64, f64),
+    /// Pressure of the cylinder against the others before and after, kPa.
+    pub levels_kpa: (f64, f64),
+}
+
+/// Places a step inside the disturbance that it made: where the blocks in it change over from one level to the other.
+pub fn place(step: &mut Step, inside: &Blocks, live: &[usize]) {
+    let Some(pick) = live.iter().position(|&i| i == step.cylinder) else { return };
+    let (low, high) = step.levels_kpa;
+    let mut cost: f64 = 0.0;
+    let mut best = (0.0, step.between_s.0 + 0.5 * inside.length_s);
+    for (b, t) in inside.time_s.iter().enumerate() {
+        let y = inside.kpa[step.cylinder][b] - others(inside, live, pick, b);
+        if y.is_finite() {
+            cost += (y - low).powi(2) - (y - high).powi(2);
+            if cost < best.0 {
+                best = (cost, t + 0.5 * inside.length_s);
+            }
+        }
+    }
+    step.time_s = best.1;
 }
 
 const LEAST_BLOCKS: usize = 4;
+/// Steps of one cylinder closer together than this may be one turn, s.
+const SETTLES_S: f64 = 8.0;
 
 /// Finds steps. `live` are the indices of the cylinders to look at.
 #[must_use]
@@ -59,11 +85,25 @@ pub fn steps(blocks: &Blocks, live: &[usize], limit_kpa: f64) -> Vec<Step> {
     loop {
         let judged: Vec<Option<Step>> =
             (0..cuts.len()).map(|c| judge(blocks, live, &whole, &cuts, c, limit_kpa, r1)).collect();
-        let Some(weak) = judged.iter().position(Option::is_none) else {
-            return judged.into_iter().flatten().collect();
-        };
-        cuts.remove(weak);
+        if let Some(weak) = judged.iter().position(Option::is_none) {
+            cuts.remove(weak);
+            continue;
+        }
+        let found: Vec<Step> = judged.into_iter().flatten().collect();
+        let Some(part) = part_of_a_neighbour(&found) else { return found };
+        cuts.remove(part);
     }
+}
+
+/// A screw turned over some seconds, or a speed that settles after the turn, looks like a second and smaller step of the
+/// same cylinder in the same direction: it belongs to its neighbour.
+fn part_of_a_neighbour(found: &[Step]) -> Option<usize> {
+    found.windows(2).position(|w| {
+        w[0].cylinder == w[1].cylinder && w[0].shift_kpa * w[1].shift_kpa > 0.0 && w[1].time_s - w[0].time_s < SETTLES_S
+    }).and_then(|k| {
+        let (a, b) = (found[k].shift_kpa.abs(), found[k + 1].shift_kpa.abs());
+        (a.min(b) < 0.5 * a.max(b)).then_some(if a < b { k } else { k + 1 })
+    })
 }
 
 /// Noise of a series from its first differences; never 0.
@@ -106,14 +146,38 @@ fn judge(
     let split = cuts[c] - from;
     let sd = noise(&series);
     let inflate = ((1.0 + r1) / (1.0 - r1)).sqrt();
-    let u = sd * inflate * (1.0 / before.len() as f64 + 1.0 / after.len() as f64).sqrt();
-    let big = moved.abs() > (3.0 * u).max(limit_kpa / 5.0);
+    // Slow wander passes the difference of neighbours; what the levels leave over the whole recording shows it.
+    let u_one = (sd * inflate).max(left_over(blocks, live, pick, whole, cuts));
+    let u = u_one * (1.0 / before.len() as f64 + 1.0 / after.len() as f64).sqrt();
+    // The best of many places for a cut: by chance alone the largest of a hundred is near 3 u.
+    let big = moved.abs() > (4.0 * u).max(limit_kpa / 5.0);
     (big && step_beats_line(&series, split)).then(|| Step {
         time_s: 0.5 * (blocks.time_s[before[before.len() - 1]] + blocks.time_s[after[0]]),
+        between_s: (blocks.time_s[before[before.len() - 1]], blocks.time_s[after[0]]),
+        levels_kpa: (
+            series[..split].iter().sum::<f64>() / split as f64,
+            series[split..].iter().sum::<f64>() / (series.len() - split) as f64,
+        ),
         cylinder: live[pick],
         shift_kpa: moved,
         u_kpa: u,
     })
+}
+
+/// Standard deviation of one cylinder against the others about the levels between all cuts, widened for its lag-one
+/// correlation: the standard uncertainty of a single block.
+fn left_over(blocks: &Blocks, live: &[usize], pick: usize, whole: &[usize], cuts: &[usize]) -> f64 {
+    let y: Vec<f64> =
+        whole.iter().map(|&b| blocks.kpa[live[pick]][b] - others(blocks, live, pick, b)).collect();
+    let mut rest = Vec::with_capacity(y.len());
+    let mut from = 0;
+    for to in cuts.iter().copied().chain([y.len()]) {
+        let level = y[from..to].iter().sum::<f64>() / (to - from).max(1) as f64;
+        rest.extend(y[from..to].iter().map(|v| v - level));
+        from = to;
+    }
+    let r = autocorrelation(&rest, 1).unwrap_or(0.0).clamp(0.0, 0.9);
+    crate::stats::moments::sd(&rest).unwrap_or(0.0) * ((1.0 + r) / (1.0 - r)).sqrt()
 }
 
 fn others(blocks: &Blocks, live: &[usize], pick: usize, b: usize) -> f64 {
@@ -128,19 +192,20 @@ fn largest(shift: &[f64], middle: f64) -> usize {
         .unwrap_or(0)
 }
 
-/// Which of two cylinders was turned.
+/// Which of two cylinders was turned: opening raises its own pressure against the other's and the speed, closing lowers
+/// both. Where the speed is held (idle control) the one that moved more. The other one moves too, and in a twin by as much.
 fn twin(blocks: &Blocks, shift: &[f64], before: &[usize], after: &[usize]) -> usize {
-    let speed = |at: &[usize]| at.iter().map(|&b| blocks.rpm[b]).sum::<f64>() / at.len() as f64;
-    let faster = speed(after) - speed(before);
-    let (a, b) = (shift[0].abs(), shift[1].abs());
-    if a > 1.5 * b {
-        0
-    } else if b > 1.5 * a || !faster.is_finite() {
-        usize::from(b > a)
-    } else {
-        // Opening raises its own pressure and the speed; closing lowers both.
-        usize::from(shift[1] * faster > shift[0] * faster)
+    let speed = |at: &[usize]| {
+        let v: Vec<f64> = at.iter().map(|&b| blocks.rpm[b]).collect();
+        let mean = v.iter().sum::<f64>() / v.len() as f64;
+        (mean, crate::stats::moments::sd(&v).unwrap_or(f64::NAN).powi(2) / v.len() as f64)
+    };
+    let ((slow, a), (fast, b)) = (speed(before), speed(after));
+    let (faster, u) = (fast - slow, (a + b).sqrt());
+    if faster.abs() > (4.0 * u).max(0.004 * slow) {
+        return usize::from((shift[0] - shift[1]) * faster < 0.0);
     }
+    usize::from(shift[1].abs() > shift[0].abs())
 }
 
 /// Whether two levels explain a series better than one straight line.

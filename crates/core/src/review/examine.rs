@@ -1,9 +1,9 @@
 //! The steps of a review in their order: sensors, ambient, windows, phase, steps, states, pulse.
 
-use crate::adjust::steps::{Step, steps};
+use crate::adjust::steps::{Step, place, steps};
 use crate::balance::drift::drifts;
 use crate::balance::measure::{self, StateData, measure};
-use crate::balance::series::Rows;
+use crate::balance::series::{self, Rows};
 use crate::balance::signal;
 use crate::health::{polled, sensors};
 use crate::machine::Machine;
@@ -187,14 +187,17 @@ struct Judged<'a, 'b> {
 }
 
 impl Judged<'_, '_> {
-    fn measure(&self, stretches: &[(f64, f64)]) -> StateData {
-        let rows = Rows {
+    fn rows<'r>(&'r self, stretches: &'r [(f64, f64)]) -> Rows<'r> {
+        Rows {
             time_s: self.prepared.time_s,
             cycles: self.cycles,
             rpm: self.prepared.rpm.as_deref(),
             stretches,
-        };
-        measure(rows, &self.prepared.cylinders, &self.ambient.bias_u_kpa, self.block_s)
+        }
+    }
+
+    fn measure(&self, stretches: &[(f64, f64)]) -> StateData {
+        measure(self.rows(stretches), &self.prepared.cylinders, &self.ambient.bias_u_kpa, self.block_s)
     }
 
     fn state(&self, regime: Regime, stretches: Vec<(f64, f64)>) -> Option<Measured> {
@@ -218,7 +221,7 @@ impl Judged<'_, '_> {
                 }
             })
             .sum();
-        let rpm = u.map_or((speeds.first().copied().unwrap_or(0.0), 0.0), |m| (m.mean, m.se));
+        let rpm = u.map_or((speeds.first().copied().unwrap_or(f64::NAN), 0.0), |m| (m.mean, m.se));
         Some(Measured { regime, stretches, data, cycles, rpm })
     }
 }
@@ -232,7 +235,14 @@ fn find_steps(judged: &Judged<'_, '_>, grid: &Grid, cells: &[Cell], limit_kpa: f
         return Vec::new();
     }
     let data = judged.measure(&idle);
-    steps(&data.blocks, &data.live(), limit_kpa)
+    let mut found = steps(&data.blocks, &data.live(), limit_kpa);
+    for step in found.iter_mut().filter(|s| s.between_s.1 - s.between_s.0 > 2.5 * data.blocks.length_s) {
+        let half = 0.5 * data.blocks.length_s;
+        let gap = [(step.between_s.0 + half, step.between_s.1 - half)];
+        let inside = series::blocks(judged.rows(&gap), &judged.prepared.cylinders, &data.fits, data.blocks.length_s);
+        place(step, &inside, &data.live());
+    }
+    found
 }
 
 fn end(judged: &Judged<'_, '_>) -> f64 {
@@ -257,6 +267,17 @@ fn split(judged: &Judged<'_, '_>, grid: &Grid, cells: &mut [Cell], steps: &[Step
         });
     }
     lay(grid, cells, &cuts);
+    // The turn itself moves speed and pressure: there it is the reason, not a blip.
+    for step in steps {
+        let near = |t: f64| ((step.time_s + t) / grid.cell_s).max(0.0) as usize;
+        let to = near(judged.block_s + settings.settle_s).min(cells.len());
+        let from = near(-judged.block_s - 1.0).min(to);
+        for cell in &mut cells[from..to] {
+            if matches!(cell, Cell::Out("blip" | "drifting")) {
+                *cell = Cell::Out("adjusting");
+            }
+        }
+    }
     let least = (settings.window_s, settings.window_cycles);
     let strokes = judged.prepared.strokes;
     let mut found = stretches(grid, cells, end(judged), least, |rpm| cycle_hz(rpm, strokes));
