@@ -4,6 +4,8 @@
 //! recording's first sample, cylinders count from 1. [`Review`] is the contract for scripts; [`crate::Analysis`]
 //! holds it together with the series that figures draw.
 
+mod null;
+
 use serde::{Deserialize, Serialize};
 
 use crate::notice::Notice;
@@ -227,7 +229,8 @@ pub struct Window {
     pub start_s: f64,
     /// End, s.
     pub end_s: f64,
-    /// Mean speed, rev/min.
+    /// Mean speed, rev/min; NaN (JSON `null`) where no speed was logged.
+    #[serde(with = "null::number")]
     pub rpm: f64,
     /// Idle or raised.
     pub regime: Regime,
@@ -279,7 +282,8 @@ pub struct State {
     pub seconds: f64,
     /// Engine cycles used.
     pub cycles: u64,
-    /// Mean speed.
+    /// Mean speed; NaN (JSON `null`) where no speed was logged.
+    #[serde(with = "null::measured")]
     pub rpm: Measured,
     /// Cylinders.
     pub cylinders: Vec<StateCylinder>,

@@ -35,7 +35,7 @@ pub fn visit_from_review(review: &Review, id: &str, facts: VisitFacts, settings_
         source: review.source.name.clone(),
         tool_version: review.version.clone(),
         settings_hash: settings_hash.to_owned(),
-        rpm: idle.map(|s| s.rpm),
+        rpm: idle.map(|s| s.rpm).filter(|r| r.value.is_finite()),
         seconds: idle.map(|s| s.seconds),
         barometer_kpa: review.barometer_kpa,
         limit_kpa: review.machine.limit_kpa,
@@ -87,7 +87,7 @@ fn from_state(left: &Visit, state: &State) -> Visit {
         class: Class::Undecided,
     };
     Visit {
-        rpm: Some(state.rpm),
+        rpm: Some(state.rpm).filter(|r| r.value.is_finite()),
         seconds: Some(state.seconds),
         verdict: state.verdict,
         spread_kpa: state.spread_kpa,

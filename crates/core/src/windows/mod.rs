@@ -86,7 +86,7 @@ pub fn stretches(
             }
         };
         let speeds: Vec<f64> = grid.rpm[start..i].iter().copied().filter(|r| r.is_finite()).collect();
-        let rpm = if speeds.is_empty() { 0.0 } else { speeds.iter().sum::<f64>() / speeds.len() as f64 };
+        let rpm = if speeds.is_empty() { f64::NAN } else { speeds.iter().sum::<f64>() / speeds.len() as f64 };
         let cycles = if speeds.is_empty() { f64::INFINITY } else { cycle_hz(rpm) * (b - a) };
         if b - a >= least.0 - grid.cell_s && cycles >= least.1 {
             out.windows.push(Window { start_s: a, end_s: b, rpm, regime });
