@@ -43,7 +43,10 @@ fn a_two_stroke_pulls_every_turn() {
 #[test]
 fn without_speed_it_is_said() {
     let log = run(&four([1.0, 0.85, 1.0, 1.0], 60.0, 162)).log(
-        &Logger { extras: evenpull_model::Extras { speed: false, ..Default::default() }, ..Logger::damped(20.0, 0.3) },
+        &Logger {
+            extras: evenpull_model::Extras { speed: false, ..Default::default() },
+            ..Logger::damped(20.0, 0.3)
+        },
         3,
     );
     let review = judge(&recording(&log.unwrap()), "");
@@ -51,6 +54,11 @@ fn without_speed_it_is_said() {
     // Idle cannot be told from other running: nothing may be signed off.
     assert_ne!(review.verdict, Verdict::Within);
     assert!(review.pulse.is_none());
+    // Naive: a speed of 0.
+    let json = serde_json::to_value(&review).unwrap();
+    for part in json["windows"].as_array().unwrap().iter().chain(json["regimes"].as_array().unwrap()) {
+        assert!(part["rpm"].is_null(), "{part}");
+    }
 }
 
 #[test]

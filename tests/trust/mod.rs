@@ -9,11 +9,13 @@
 mod adjusting;
 mod barometer;
 mod blame;
-mod debug;
 mod hostile;
 mod kind;
 mod layouts;
 mod means;
+mod published_data;
+mod published_physics;
+mod published_units;
 mod sensors;
 mod signal;
 mod support;

@@ -37,9 +37,11 @@ fn blips_are_left_out_and_what_lies_between_is_joined() {
     let state = &review.regimes[0];
     assert!(state.start_s < 10.0 && state.end_s > 110.0 && state.seconds > 85.0, "{state:?}");
     assert!((mean(&pressures(&review)) - mean(&idle)).abs() < 0.15);
-    let between = [(3.0, 29.0), (36.0, 54.0), (61.0, 89.0), (96.0, 120.0)].map(|(a, b)| engine.truth(a, b).unwrap());
+    let between =
+        [(3.0, 29.0), (36.0, 54.0), (61.0, 89.0), (96.0, 120.0)].map(|(a, b)| engine.truth(a, b).unwrap());
     let seconds: f64 = between.iter().map(|t| t.end_s - t.start_s).sum();
-    let part = |i: usize| between.iter().map(|t| t.mean_kpa[i] * (t.end_s - t.start_s)).sum::<f64>() / seconds;
+    let part =
+        |i: usize| between.iter().map(|t| t.mean_kpa[i] * (t.end_s - t.start_s)).sum::<f64>() / seconds;
     assert_true("between blips", &review, &[part(0), part(1), part(2), part(3)]);
     assert!(review.recorded.iter().any(|p| p.part == "after-blip" && p.found));
 }
@@ -123,24 +125,22 @@ fn a_falling_fast_idle_is_not_idle() {
 
 #[test]
 fn a_speed_that_climbs_is_drifting_and_levels_are_not_pooled() {
-    // 40 s at 1000 rev/min, up to 1150 within 20 s, 60 s there; cylinder 2 changes with it.
+    // 40 s at 1000 rev/min, up to 1150 within 20 s, 60 s there; the pressures fall with it.
     let speed = |t: f64| 1000.0 + 150.0 * ((t - 40.0) / 20.0).clamp(0.0, 1.0);
     let mut noise = Noise::new(6);
     let mut table = Table::even(120.0, 10.0).with("Engine speed [rpm]", 0, speed);
     for n in 1..=3 {
-        let turn = if n == 2 { 0.02 } else { 0.0 };
         table = table.with(&format!("Cyl {n} absolute pressure [kPa]"), 2, |t| {
-            40.0 + (turn - 0.01) * (speed(t) - 1150.0) + 0.1 * noise.normal()
+            40.0 - 0.025 * (speed(t) - 1150.0) + 0.1 * noise.normal()
         });
     }
     let review = table.review_for("pressure_is = \"mean\"\n");
-    // Naive: the mean of it all, -3 kPa for a third of the time and on the way for a sixth.
-    let whole = mean(&table.time_s.iter().map(|t| 0.02 * (speed(*t) - 1150.0)).collect::<Vec<_>>());
-    assert!(whole < -1.0, "{whole}");
-    assert!(!excluded(&review, "drifting").is_empty(), "{:?}", review.excluded);
-    assert_excluded("climb", &review, 42.0, 58.0, &["drifting", "blip"]);
+    // Naive: the mean of it all.
+    let whole = mean(&table.time_s.iter().map(|t| 40.0 - 0.025 * (speed(*t) - 1150.0)).collect::<Vec<_>>());
+    assert!(whole > 41.5, "{whole}");
+    assert_excluded("climb", &review, 44.0, 56.0, &["drifting"]);
     assert_excluded("the shorter level", &review, 2.0, 38.0, &["load"]);
-    assert!(deviation(&review, 2).abs() < 0.1, "{:?}", review.cylinders[1].deviation_kpa);
+    assert!((mean(&pressures(&review)) - 40.0).abs() < 0.1, "{:?}", pressures(&review));
 }
 
 #[test]
