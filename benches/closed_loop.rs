@@ -26,8 +26,11 @@ const LIMIT_KPA: f64 = 1.3;
 
 fn main() {
     let few = std::env::args().any(|a| a == "--test") || std::env::args().all(|a| a != "--bench");
-    let cases: u64 = std::env::var("CASES").ok().and_then(|v| v.parse().ok()).unwrap_or(if few { 6 } else { 200 });
-    println!("| start | area a turn | cylinders | cases | inside after 2 rounds | grew | stops that were right | interval kept | rounds | turns | screws |");
+    let cases: u64 =
+        std::env::var("CASES").ok().and_then(|v| v.parse().ok()).unwrap_or(if few { 6 } else { 200 });
+    println!(
+        "| start | area a turn | cylinders | cases | inside after 2 rounds | grew | stops that were right | interval kept | rounds | turns | screws |"
+    );
     println!("|---|---|---|---|---|---|---|---|---|---|---|");
     let rows: [(&str, Start, PerTurn, Work); 4] = [
         ("known", Start::Known, (0.08, 0.12), work),

@@ -93,7 +93,8 @@ fn a_dead_sensor_takes_out_its_cylinder_and_nothing_else() {
             let notice = review.notices.iter().find(|n| n.code == code);
             assert_eq!(notice.and_then(|n| n.cylinder), Some(3), "{name}: {:?}", codes(&review));
             // Naive: the column mean takes the dead sensor at its word, or a hole in one column drops every row.
-            let rows_with_all = (0..log.time_s.len()).filter(|&k| log.columns[2].values[k].is_finite()).count();
+            let rows_with_all =
+                (0..log.time_s.len()).filter(|&k| log.columns[2].values[k].is_finite()).count();
             let naive = mean(&log.columns[2].values) - truth[2];
             assert!(rows_with_all == 0 || naive.abs() > 1.3, "{name}: {naive:.2}");
             for n in [1_u32, 2, 4] {

@@ -94,7 +94,8 @@ pub(super) fn machine(toml: &str) -> Machine {
 pub(super) fn review_text(text: &str, toml: &str) -> Review {
     let machine = machine(toml);
     let options = ReadOptions { machine: Some(&machine), ..ReadOptions::default() };
-    let recording = read_bytes("log.csv", text.as_bytes(), &options).unwrap_or_else(|error| panic!("{error}"));
+    let recording =
+        read_bytes("log.csv", text.as_bytes(), &options).unwrap_or_else(|error| panic!("{error}"));
     analyse(&recording, &machine).review
 }
 

@@ -131,7 +131,8 @@ pub fn effects(
                 i.columns.iter().find(|c| c.cylinder == s.cylinder).and_then(|c| learned(i, c, live))
             });
             column.or_else(|| {
-                s.file_kpa_per_turn.map(|k| alone(s.index, live.len(), k, trust.file * k, EffectSource::MachineFile))
+                s.file_kpa_per_turn
+                    .map(|k| alone(s.index, live.len(), k, trust.file * k, EffectSource::MachineFile))
             })
         })
         .collect();

@@ -63,7 +63,8 @@ fn seats(phase: &[f64], place: &[f64], turn: f64, tolerance: f64) -> Option<Vec<
         let mut rest = 0.0;
         for p in phase {
             let at = p + centred;
-            let k = (0..place.len()).min_by(|&a, &b| distance(at, place[a]).total_cmp(&distance(at, place[b])))?;
+            let k = (0..place.len())
+                .min_by(|&a, &b| distance(at, place[a]).total_cmp(&distance(at, place[b])))?;
             rest += signed(place[k] - at);
         }
         centred += rest / phase.len() as f64;
@@ -138,7 +139,10 @@ mod tests {
     #[test]
     fn an_odd_firing_twin_shows_it() {
         // 90 degree V-twin: 270-450.
-        assert_eq!(compare(&phases(&[270.0, 0.0], 0.4), &[0.0, 270.0], 720.0), Order::Swapped(vec![vec![0, 1]]));
+        assert_eq!(
+            compare(&phases(&[270.0, 0.0], 0.4), &[0.0, 270.0], 720.0),
+            Order::Swapped(vec![vec![0, 1]])
+        );
     }
 
     #[test]

@@ -32,7 +32,8 @@ pub(super) fn look(prepared: &Prepared<'_>, machine: &Machine, limit_kpa: f64, f
                 continue;
             }
             if found.strength > SHARP && found.ambient.level_known {
-                let readings = Readings { cycles: &found.cycles, values: &c.values, weights: &c.weights, rows };
+                let readings =
+                    Readings { cycles: &found.cycles, values: &c.values, weights: &c.weights, rows };
                 found.refills[i] = Some(refill(readings, &folded, found.ambient.assumed_kpa));
             }
             found.folded[i] = Some(folded);
@@ -60,7 +61,11 @@ fn crank_order(machine: &Machine, found: &Found) -> Option<order::Order> {
     // The dip of each pulse: first harmonic, turned so that its lowest point counts.
     let phase: Option<Vec<f64>> = fits
         .iter()
-        .map(|f| f.as_ref().and_then(|f| f.waves.first()).map(|(a, b)| (b.atan2(*a) / std::f64::consts::TAU).rem_euclid(1.0)))
+        .map(|f| {
+            f.as_ref()
+                .and_then(|f| f.waves.first())
+                .map(|(a, b)| (b.atan2(*a) / std::f64::consts::TAU).rem_euclid(1.0))
+        })
         .collect();
     let cycle_deg = if machine.strokes == 2 { 360.0 } else { 720.0 };
     Some(order::compare(&phase?, firing, cycle_deg))
