@@ -104,7 +104,8 @@ fn from_text(
         let mut blocks = Blocks::new(text.as_bytes(), text.as_bytes());
         return from_wide(&mut blocks, &found, planned, start, options, notes);
     };
-    let preamble = preamble::read(&found.preamble, found.figures.style);
+    let mut preamble = preamble::read(&found.preamble, found.figures.style);
+    preamble.date = preamble.date.or_else(|| planned.date.clone());
     describe(&mut start.layout, &found);
     start.layout.push("long layout: one value a row".to_owned());
     let events = long::read(text, &found, &planned, shape, options, &mut notes)?;
@@ -120,7 +121,8 @@ fn from_wide(
     options: &ReadOptions<'_>,
     mut notes: Notes,
 ) -> Result<Recording, Trouble> {
-    let preamble = preamble::read(&found.preamble, found.figures.style);
+    let mut preamble = preamble::read(&found.preamble, found.figures.style);
+    preamble.date = preamble.date.or_else(|| planned.date.clone());
     describe(&mut start.layout, found);
     match wide::read(blocks, found, planned, options, &mut notes)? {
         wide::Outcome::Rows(timed) => from_timed(timed, start, preamble, notes),
