@@ -2,7 +2,7 @@
 
 use super::advice;
 use super::effects::{Effect, Screw, Trust, Untouched, effects, screws};
-use super::influence::Influence;
+use super::influence::{Influence, InfluenceError};
 use super::plan::PlanOptions;
 use super::plan_result::{Advice, Direction, InfluenceInfo, LeftAlone, PLAN_SCHEMA, PerTurn, Plan, Point};
 use crate::codes;
@@ -123,7 +123,7 @@ impl Desk<'_> {
             plan.because.push(self.inside());
         } else if blind {
             plan.because.push(Point::new(codes::KIND_AMBIGUOUS, "Nothing tells whether the pressures are absolute or vacuum, so no direction can be given. Record a blip or 15 s with the engine off, or name the kind in the machine file."));
-            plan.turns = self.order(None);
+            plan.turns = self.order(None, false);
         } else if let Some(stop) = self.under_the_repeats() {
             plan.advice = Advice::Stop;
             plan.because.push(stop);
@@ -132,7 +132,7 @@ impl Desk<'_> {
         } else if self.screws.is_empty() {
             plan.advice = Advice::NothingToTurn;
             plan.because.push(Point::new("nothing-to-turn", "No cylinder has an adjuster that may be turned. Look for the cause in linkage, plates and leaks."));
-        } else if self.effects.iter().any(Option::is_none) {
+        } else if self.effects.iter().any(Option::is_none) || self.chained().is_some() {
             self.test(plan);
         } else {
             self.turn(plan);
@@ -163,6 +163,14 @@ impl Desk<'_> {
         let (low, high) = self.machine.idle_rpm?;
         let rpm = self.review.regimes.iter().find(|s| s.regime == Regime::Idle)?.rpm.value;
         rpm.is_finite().then_some(if rpm > 0.5 * (low + high) { Direction::Close } else { Direction::Open })
+    }
+
+    /// The screws were seen to act on each other's cylinders and it is not known how: those already turned alone.
+    pub(super) fn chained(&self) -> Option<&[u32]> {
+        match &self.options.not_learned {
+            Some(InfluenceError::TooFewRounds { alone, .. }) => Some(alone),
+            _ => None,
+        }
     }
 
     /// Standard uncertainty of a difference, kPa.

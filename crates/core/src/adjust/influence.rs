@@ -97,6 +97,8 @@ pub enum InfluenceError {
         found: usize,
         /// Screws turned.
         screws: usize,
+        /// Screws of rounds in which nothing else was turned.
+        alone: Vec<u32>,
     },
     /// No screw moved anything.
     #[error("no screw showed an effect above twice its uncertainty")]
@@ -138,7 +140,7 @@ pub fn learn(rounds: &[Round], options: &LearnOptions) -> Result<Influence, Infl
     let own = fit.own_cylinder()?;
     let mut influence = match own.fits {
         true => own.influence,
-        false => fit.coupled()?,
+        false => fit.coupled().map_err(|e| fit.too_few(e))?,
     };
     let speed = fit.speed(&influence.columns);
     for c in &mut influence.columns {
@@ -175,7 +177,7 @@ pub fn least_squares(
 ) -> Result<Table, InfluenceError> {
     let rounds = turns.first().map_or(0, Vec::len);
     if rounds < turns.len() || turns.is_empty() {
-        return Err(InfluenceError::TooFewRounds { found: rounds, screws: turns.len() });
+        return Err(InfluenceError::TooFewRounds { found: rounds, screws: turns.len(), alone: Vec::new() });
     }
     let condition = condition_number(turns)?;
     well_conditioned(condition, condition_limit)?;
@@ -278,6 +280,18 @@ impl Fit<'_> {
             1.0 / (r.u_kpa * r.u_kpa + hand)
         };
         self.rounds.iter().flat_map(|r| (0..self.cylinders.len()).map(move |i| row(r, i))).collect()
+    }
+
+    /// The screws act on each other and cannot be told apart yet: which of them were turned alone.
+    fn too_few(&self, error: InfluenceError) -> InfluenceError {
+        if !matches!(error, InfluenceError::TooFewRounds { .. } | InfluenceError::IllConditioned { .. }) {
+            return error;
+        }
+        let whole: Vec<&Round> = self.rounds.iter().filter(|r| !r.own_only).collect();
+        let mut alone: Vec<u32> = whole.iter().filter(|r| r.turns.len() == 1).map(|r| r.turns[0].0).collect();
+        alone.sort_unstable();
+        alone.dedup();
+        InfluenceError::TooFewRounds { found: whole.len(), screws: self.screws.len(), alone }
     }
 
     /// Every entry.

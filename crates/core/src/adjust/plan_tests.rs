@@ -165,6 +165,16 @@ fn without_a_figure_for_a_turn_there_is_a_test_turn_and_an_order() {
 }
 
 #[test]
+fn screws_seen_to_act_on_each_other_are_tried_one_by_one() {
+    // The machine file's figure holds for a screw that moves its own cylinder alone; it was refuted.
+    let seen = InfluenceError::TooFewRounds { found: 1, screws: 3, alone: vec![3] };
+    let options = PlanOptions { not_learned: Some(seen), ..PlanOptions::default() };
+    let p = plan(&outside(), &machine(&[1, 2, 3, 4]), None, &options);
+    assert_eq!((p.advice, p.because[0].code.as_str()), (Advice::TestTurn, "screws-chained"));
+    assert!(p.turns[0].test && p.turns[0].cylinder != 3 && p.turns[1..].iter().all(|t| t.turns.is_none()));
+}
+
+#[test]
 fn in_a_twin_the_idle_speed_says_which_screw_is_tried() {
     let review = review_of(&[Some(1.0), Some(-1.0)], "outside", 2.0, 0.1);
     for (band, cylinder, direction) in
