@@ -148,7 +148,11 @@ impl Case {
         scenario.duration_s = scenario.start_s + 10.0 + seconds;
         scenario.seed = self.scenario.seed.wrapping_mul(1_000).wrapping_add(seed);
         for (i, (b, s)) in self.base.iter().zip(&self.screws).enumerate() {
-            let chain = if self.chained { self.screws[..i].iter().map(|s| s.area_per_turn * s.tip).sum() } else { 0.0 };
+            let chain = if self.chained {
+                self.screws[..i].iter().map(|s| s.area_per_turn * s.tip).sum()
+            } else {
+                0.0
+            };
             scenario.cylinder(i + 1).plate = (b + s.area_per_turn * s.tip + chain).max(0.05);
         }
         let run = simulate(&scenario).unwrap();

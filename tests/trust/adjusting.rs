@@ -40,8 +40,11 @@ fn turns_of_three_four_and_six_cylinders() {
     let three = [(40.0, 2, 1.07), (70.0, 3, 0.93)];
     let four = [(40.0, 1, 0.94), (60.0, 4, 1.08), (85.0, 1, 1.06)];
     let six = [(45.0, 5, 1.1), (80.0, 2, 0.9)];
-    let cases: [(&str, Engine, &Turns); 3] =
-        [("triple", Engine::triple(), &three), ("four", Engine::inline_four(), &four), ("six", Engine::even(6), &six)];
+    let cases: [(&str, Engine, &Turns); 3] = [
+        ("triple", Engine::triple(), &three),
+        ("four", Engine::inline_four(), &four),
+        ("six", Engine::even(6), &six),
+    ];
     for (name, engine, turns) in cases {
         let run = session(engine, 140.0, turns, 91);
         for logger in [Logger::momentary(100.0), Logger::damped(20.0, 0.12)] {
@@ -53,7 +56,10 @@ fn turns_of_three_four_and_six_cylinders() {
             let state = review.as_found.as_ref().unwrap();
             for (i, c) in state.cylinders.iter().enumerate() {
                 let d = c.deviation_kpa.unwrap();
-                assert!((d.value - before[i]).abs() <= 2.0 * d.u + 0.01, "{name} as found: {d:?}, {before:?}");
+                assert!(
+                    (d.value - before[i]).abs() <= 2.0 * d.u + 0.01,
+                    "{name} as found: {d:?}, {before:?}"
+                );
                 let d = review.cylinders[i].deviation_kpa.unwrap();
                 assert!((d.value - after[i]).abs() <= 2.0 * d.u + 0.01, "{name} as left: {d:?}, {after:?}");
             }
@@ -68,7 +74,9 @@ fn turns_of_three_four_and_six_cylinders() {
 #[test]
 fn in_a_twin_the_speed_tells_which_screw() {
     // Naive: the difference between two alone is the same for one opened and the other closed.
-    for (turn, seed) in [((60.0, 1, 1.12), 92), ((60.0, 2, 0.88), 93), ((60.0, 1, 0.88), 94), ((60.0, 2, 1.12), 95)] {
+    for (turn, seed) in
+        [((60.0, 1, 1.12), 92), ((60.0, 2, 0.88), 93), ((60.0, 1, 0.88), 94), ((60.0, 2, 1.12), 95)]
+    {
         let run = session(Engine::twin_270(), 120.0, &[turn], seed);
         let review = judge(&record(&run, &Logger::momentary(100.0), 5), "");
         check(&format!("twin, {turn:?}"), &review, &[turn]);

@@ -62,7 +62,8 @@ fn a_guessed_barometer_does_not_move_the_differences() {
     for n in 1..=3 {
         assert!((deviation(&sea, n) - deviation(&high, n)).abs() < 1e-6);
     }
-    let shift = cylinder(&sea, 1).pressure_kpa.unwrap().value - cylinder(&high, 1).pressure_kpa.unwrap().value;
+    let shift =
+        cylinder(&sea, 1).pressure_kpa.unwrap().value - cylinder(&high, 1).pressure_kpa.unwrap().value;
     // 1013.25 less 845.59 hPa: US Standard Atmosphere 1976, table I.
     assert!((shift - 16.766).abs() < 0.002, "{shift}");
 }

@@ -85,8 +85,8 @@ fn hostile() -> impl Strategy<Value = (Recording, u8)> {
             shape(rows).prop_map(|v| Some(v.iter().map(|x| x * 25.0).collect())),
         ];
         let coolant = prop_oneof![Just(None), shape(rows).prop_map(Some)];
-        (prop::collection::vec(shape(rows), cylinders), speed, coolant, prop_oneof![Just(2u8), Just(4u8)]).prop_map(
-            move |(pressures, speed, coolant, strokes)| {
+        (prop::collection::vec(shape(rows), cylinders), speed, coolant, prop_oneof![Just(2u8), Just(4u8)])
+            .prop_map(move |(pressures, speed, coolant, strokes)| {
                 let mut noise = Noise::new(seed);
                 let mut t = 0.0;
                 let time: Vec<f64> = (0..rows)
@@ -105,17 +105,18 @@ fn hostile() -> impl Strategy<Value = (Recording, u8)> {
                 channels.extend(speed.map(|v| channel(Quantity::EngineSpeed, None, v)));
                 channels.extend(coolant.map(|v| channel(Quantity::CoolantTemperature, None, v)));
                 (made(time, channels), strokes)
-            },
-        )
+            })
     })
 }
 
 /// A small plausible recording: averaged pressures around 40 kPa.
 fn plausible() -> impl Strategy<Value = (Vec<f64>, Vec<f64>, u64)> {
-    (2.0..25.0_f64, prop::collection::vec(36.0..46.0_f64, 2..6), any::<u64>()).prop_map(|(hz, levels, seed)| {
-        let rows = (30.0 * hz) as usize;
-        ((0..rows).map(|k| k as f64 / hz).collect(), levels, seed)
-    })
+    (2.0..25.0_f64, prop::collection::vec(36.0..46.0_f64, 2..6), any::<u64>()).prop_map(
+        |(hz, levels, seed)| {
+            let rows = (30.0 * hz) as usize;
+            ((0..rows).map(|k| k as f64 / hz).collect(), levels, seed)
+        },
+    )
 }
 
 fn build(time: &[f64], levels: &[f64], seed: u64, shift: f64, order: &[usize]) -> Recording {

@@ -67,7 +67,8 @@ fn nothing_tells_and_nothing_is_guessed() {
 
 #[test]
 fn the_sign_tells_a_gauge() {
-    let review = bare(60.0, steady, level, KINDS[2].1).review_for(&format!("{MACHINE}barometer_kpa = {BARO}\n"));
+    let review =
+        bare(60.0, steady, level, KINDS[2].1).review_for(&format!("{MACHINE}barometer_kpa = {BARO}\n"));
     assert_settled("gauge", &review);
 }
 

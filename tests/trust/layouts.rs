@@ -43,7 +43,10 @@ fn a_two_stroke_pulls_every_turn() {
 #[test]
 fn without_speed_it_is_said() {
     let log = run(&four([1.0, 0.85, 1.0, 1.0], 60.0, 162)).log(
-        &Logger { extras: evenpull_model::Extras { speed: false, ..Default::default() }, ..Logger::damped(20.0, 0.3) },
+        &Logger {
+            extras: evenpull_model::Extras { speed: false, ..Default::default() },
+            ..Logger::damped(20.0, 0.3)
+        },
         3,
     );
     let review = judge(&recording(&log.unwrap()), "");

@@ -43,7 +43,11 @@ fn the_verdict_is_that_of_jcgm_106_on_every_pair() {
             Verdict::CannotTell
         };
         assert_eq!(analysis.review.verdict, want, "{each:?}");
-        seen[match want { Verdict::Within => 0, Verdict::Outside => 1, _ => 2 }] += 1;
+        seen[match want {
+            Verdict::Within => 0,
+            Verdict::Outside => 1,
+            _ => 2,
+        }] += 1;
         // Naive: the spread against the limit as if it were certain.
         let point = analysis.review.spread_kpa.unwrap().value > 1.3;
         naive_differs += usize::from(point != (range(&levels) > 1.3));

@@ -8,10 +8,8 @@ use super::support::*;
 fn warming(start_c: f64, tau_s: f64, seconds: f64) -> evenpull_core::recording::Recording {
     let mut scenario = Scenario::new(Engine::inline_four(), seconds, 101);
     scenario.coolant = Coolant { start_c, warm_c: 82.0, tau_s };
-    let logger = Logger {
-        extras: Extras { coolant: true, ..Extras::default() },
-        ..Logger::damped(20.0, 0.12)
-    };
+    let logger =
+        Logger { extras: Extras { coolant: true, ..Extras::default() }, ..Logger::damped(20.0, 0.12) };
     record(&run(&scenario), &logger, 3)
 }
 
@@ -20,8 +18,7 @@ fn a_cold_engine_gets_no_verdict() {
     // 82 - 62 exp(-t / 150): 58 degrees after 140 s, still rising by 10 K a minute.
     let recording = warming(20.0, 150.0, 140.0);
     // Naive: the pressures alone give a tight spread, and a threshold of 45 degrees opens after 80 s.
-    let means: Vec<f64> =
-        recording.cylinder_pressures().iter().map(|c| mean(&c.values)).collect();
+    let means: Vec<f64> = recording.cylinder_pressures().iter().map(|c| mean(&c.values)).collect();
     assert!(range(&means) < 1.3);
     let review = judge(&recording, "");
     assert_eq!(review.verdict, Verdict::CannotTell);

@@ -37,9 +37,11 @@ fn blips_are_left_out_and_what_lies_between_is_joined() {
     let state = &review.regimes[0];
     assert!(state.start_s < 10.0 && state.end_s > 110.0 && state.seconds > 85.0, "{state:?}");
     assert!((mean(&pressures(&review)) - mean(&idle)).abs() < 0.15);
-    let between = [(3.0, 29.0), (36.0, 54.0), (61.0, 89.0), (96.0, 120.0)].map(|(a, b)| engine.truth(a, b).unwrap());
+    let between =
+        [(3.0, 29.0), (36.0, 54.0), (61.0, 89.0), (96.0, 120.0)].map(|(a, b)| engine.truth(a, b).unwrap());
     let seconds: f64 = between.iter().map(|t| t.end_s - t.start_s).sum();
-    let part = |i: usize| between.iter().map(|t| t.mean_kpa[i] * (t.end_s - t.start_s)).sum::<f64>() / seconds;
+    let part =
+        |i: usize| between.iter().map(|t| t.mean_kpa[i] * (t.end_s - t.start_s)).sum::<f64>() / seconds;
     assert_true("between blips", &review, &[part(0), part(1), part(2), part(3)]);
     assert!(review.recorded.iter().any(|p| p.part == "after-blip" && p.found));
 }
