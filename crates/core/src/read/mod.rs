@@ -32,6 +32,7 @@ mod number;
 mod numbering;
 mod pipeline;
 mod plan;
+mod possible;
 mod preamble;
 mod pressures;
 mod resolution;

@@ -142,7 +142,7 @@ fn from_timed(
     let Timed { mut table, mut time_raw, kind } = timed;
     if time_order::is_newest_first(&time_raw) {
         notes.note(
-            "newest-first",
+            "time-backwards",
             "the rows stand in reverse order, newest first; they are read from the end",
         );
         time_raw.reverse();
