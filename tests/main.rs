@@ -5,3 +5,4 @@ mod cli;
 mod reader;
 mod reference;
 mod trust;
+mod visits;

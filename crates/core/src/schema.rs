@@ -2,3 +2,9 @@
 
 /// Schema of [`crate::result::Review`], `evenpull.review/1`: every named field is required, more are allowed.
 pub const REVIEW: &str = include_str!("../schema/evenpull.review.1.json");
+
+/// Schema of [`crate::visits::Comparison`], `evenpull.compare/1`.
+pub const COMPARE: &str = include_str!("../schema/evenpull.compare.1.json");
+
+/// Schema of [`crate::visits::Fleet`], `evenpull.fleet/1`.
+pub const FLEET: &str = include_str!("../schema/evenpull.fleet.1.json");
