@@ -70,6 +70,7 @@ pub(super) fn examine<'a>(
         folded: vec![None; numbers.len()],
         refills: vec![None; numbers.len()],
         order: None,
+        late: None,
         signal: Signal::Unknown,
         strength: lock.strength,
         cycles: lock.cycles,

@@ -74,7 +74,15 @@ fn sensors(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     if let Some(Order::Swapped(ways)) = &seen.found.order {
         out.push(swapped(seen, ways));
     }
-    if matches!(seen.found.order, Some(Order::DoesNotFit)) {
+    if let (Some((i, late)), Some(s)) = (seen.found.late, seen.found.sampling) {
+        let n = seen.found.numbers[i];
+        let way = if late > 0.0 { "late" } else { "early" };
+        let text = format!(
+            "the pulse of cylinder {n} comes {:.0} ms {way} against the others: a longer hose, a restrictor or a slower sensor. Its mean holds, its shape does not",
+            (1000.0 * late / s.pulse_hz).abs()
+        );
+        out.push(Notice::new("channel-lag", Level::Caution, text).on_cylinder(n));
+    } else if matches!(seen.found.order, Some(Order::DoesNotFit)) {
         let text = "the pulses do not sit at the machine file's firing angles, whichever way they are turned";
         out.push(Notice::new("firing-order-differs", Level::Caution, text));
     }
