@@ -27,8 +27,11 @@ const LIMIT_KPA: f64 = 1.3;
 
 fn main() {
     let few = std::env::args().any(|a| a == "--test") || std::env::args().all(|a| a != "--bench");
-    let cases: u64 = std::env::var("CASES").ok().and_then(|v| v.parse().ok()).unwrap_or(if few { 6 } else { 200 });
-    println!("| start | area a turn | cylinders | cases | inside after 2 rounds | at the end | grew | stops that were right | interval kept | rounds | turns | screws |");
+    let cases: u64 =
+        std::env::var("CASES").ok().and_then(|v| v.parse().ok()).unwrap_or(if few { 6 } else { 200 });
+    println!(
+        "| start | area a turn | cylinders | cases | inside after 2 rounds | at the end | grew | stops that were right | interval kept | rounds | turns | screws |"
+    );
     println!("|---|---|---|---|---|---|---|---|---|---|---|---|");
     let rows: [(&str, Start, PerTurn, bool, Work); 6] = [
         ("known", Start::Known, (0.08, 0.12), false, work),
@@ -39,7 +42,9 @@ fn main() {
         ("chained, each alone", Start::Known, (0.08, 0.12), true, work_each_alone),
     ];
     let only = std::env::var("ROW").ok();
-    for (name, start, per_turn, chained, work) in rows.into_iter().filter(|r| only.as_ref().is_none_or(|o| r.0.starts_with(o.as_str()))) {
+    for (name, start, per_turn, chained, work) in
+        rows.into_iter().filter(|r| only.as_ref().is_none_or(|o| r.0.starts_with(o.as_str())))
+    {
         let mut all = Vec::new();
         for (k, cylinders) in [3usize, 4, 6].into_iter().enumerate() {
             let numbers: Vec<u64> =

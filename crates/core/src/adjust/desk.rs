@@ -48,7 +48,18 @@ impl<'a> Desk<'a> {
             }
         }
         let limit_kpa = review.machine.limit_kpa;
-        Self { review, machine, options, influence, limit_kpa, live, deviation_kpa, screws, left_alone, effects }
+        Self {
+            review,
+            machine,
+            options,
+            influence,
+            limit_kpa,
+            live,
+            deviation_kpa,
+            screws,
+            left_alone,
+            effects,
+        }
     }
 }
 
@@ -95,7 +106,10 @@ impl Desk<'_> {
                 coupling: self.influence.map(|i| i.coupling),
                 rounds: self.influence.map_or(0, |i| i.rounds),
                 condition: self.influence.map(|i| i.condition).filter(|c| c.is_finite()),
-                without_effect: self.influence.map(|i| i.without_effect.iter().map(|w| w.0).collect()).unwrap_or_default(),
+                without_effect: self
+                    .influence
+                    .map(|i| i.without_effect.iter().map(|w| w.0).collect())
+                    .unwrap_or_default(),
                 refused_because: self.options.not_learned.as_ref().map(ToString::to_string),
             },
             steps: Vec::new(),
@@ -177,7 +191,8 @@ impl Desk<'_> {
     /// zeros were taken: without them the sensors are taken as equal, and the plan says so.
     pub(super) fn gain_kpa(&self) -> f64 {
         let zeros = self.review.cylinders.iter().filter(|c| c.bias_removed_kpa.is_some()).count();
-        let means: Vec<f64> = self.review.cylinders.iter().filter_map(|c| c.pressure_kpa.map(|p| p.value)).collect();
+        let means: Vec<f64> =
+            self.review.cylinders.iter().filter_map(|c| c.pressure_kpa.map(|p| p.value)).collect();
         match median(&means) {
             Some(level) if zeros > 1 => {
                 let distance = (self.review.barometer_kpa.unwrap_or(101.325) - level).abs();
@@ -211,7 +226,10 @@ impl Desk<'_> {
 
     fn inside(&self) -> Point {
         let text = match self.review.spread_kpa {
-            Some(s) => format!("The spread of {:.2} kPa (\u{b1} {:.2}) is inside its limit of {:.1} kPa with its uncertainty.", s.value, s.u, self.limit_kpa),
+            Some(s) => format!(
+                "The spread of {:.2} kPa (\u{b1} {:.2}) is inside its limit of {:.1} kPa with its uncertainty.",
+                s.value, s.u, self.limit_kpa
+            ),
             None => "The spread is inside its limit.".to_owned(),
         };
         Point::new("inside", text)
@@ -220,10 +238,16 @@ impl Desk<'_> {
     pub(super) fn outside(&self) -> Point {
         let s = self.review.spread_kpa.unwrap_or(Measured { value: f64::NAN, u: f64::NAN });
         if self.review.verdict == Verdict::Outside {
-            let text = format!("The spread of {:.2} kPa (\u{b1} {:.2}) is outside its limit of {:.1} kPa.", s.value, s.u, self.limit_kpa);
+            let text = format!(
+                "The spread of {:.2} kPa (\u{b1} {:.2}) is outside its limit of {:.1} kPa.",
+                s.value, s.u, self.limit_kpa
+            );
             Point::new("outside", text)
         } else {
-            let text = format!("The spread of {:.2} kPa (\u{b1} {:.2}) sits at its limit of {:.1} kPa; no recording of a sensible length would decide, a small turn does.", s.value, s.u, self.limit_kpa);
+            let text = format!(
+                "The spread of {:.2} kPa (\u{b1} {:.2}) sits at its limit of {:.1} kPa; no recording of a sensible length would decide, a small turn does.",
+                s.value, s.u, self.limit_kpa
+            );
             Point::new("at-the-limit", text)
         }
     }

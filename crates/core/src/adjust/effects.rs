@@ -133,7 +133,8 @@ pub fn effects(
                 i.columns.iter().find(|c| c.cylinder == s.cylinder).and_then(|c| learned(i, c, live))
             });
             column.or_else(|| {
-                s.file_kpa_per_turn.map(|k| alone(s.index, live.len(), k, trust.file * k, EffectSource::MachineFile))
+                s.file_kpa_per_turn
+                    .map(|k| alone(s.index, live.len(), k, trust.file * k, EffectSource::MachineFile))
             })
         })
         .collect();
@@ -163,7 +164,9 @@ pub fn effects(
 pub fn refuted(screw: &Screw, effect: Option<&Effect>, influence: Option<&Influence>) -> bool {
     let seen = influence.and_then(|i| i.without_effect.iter().find(|w| w.0 == screw.cylinder));
     match (seen, effect) {
-        (Some(&(_, k, u)), Some(e)) => e.source != EffectSource::Learned && k + 2.0 * u < 0.5 * e.kpa_per_turn,
+        (Some(&(_, k, u)), Some(e)) => {
+            e.source != EffectSource::Learned && k + 2.0 * u < 0.5 * e.kpa_per_turn
+        }
         (Some(&(_, k, u)), None) => k + 2.0 * u < 0.0,
         _ => false,
     }

@@ -79,7 +79,9 @@ pub enum InfluenceError {
     #[error("the rounds speak of different cylinders")]
     OtherCylinders,
     /// The turns cannot be told apart.
-    #[error("the turns made so far cannot be told apart (condition number {condition:.0}, at most {limit:.0})")]
+    #[error(
+        "the turns made so far cannot be told apart (condition number {condition:.0}, at most {limit:.0})"
+    )]
     IllConditioned {
         /// Condition number.
         condition: f64,
@@ -87,7 +89,9 @@ pub enum InfluenceError {
         limit: f64,
     },
     /// The screws act on each other's cylinders and the rounds do not say how.
-    #[error("a screw moves more than its own cylinder, and {found} rounds do not say how {screws} screws act")]
+    #[error(
+        "a screw moves more than its own cylinder, and {found} rounds do not say how {screws} screws act"
+    )]
     TooFewRounds {
         /// Rounds at hand.
         found: usize,
@@ -143,9 +147,8 @@ pub fn learn(rounds: &[Round], options: &LearnOptions) -> Result<Influence, Infl
     };
     let speed = fit.speed(&influence.columns);
     for c in &mut influence.columns {
-        c.rpm_per_turn = speed.map(|(g, u)| {
-            (g * c.kpa_per_turn, (u * c.kpa_per_turn).hypot(g * c.u_kpa_per_turn))
-        });
+        c.rpm_per_turn =
+            speed.map(|(g, u)| (g * c.kpa_per_turn, (u * c.kpa_per_turn).hypot(g * c.u_kpa_per_turn)));
     }
     let (sound, idle): (Vec<Column>, Vec<Column>) =
         influence.columns.into_iter().partition(|c| c.kpa_per_turn > 2.0 * c.u_kpa_per_turn);
@@ -230,7 +233,9 @@ impl Fit<'_> {
             .screws
             .iter()
             .map(|&s| {
-                let of = |r: &Round| -> Vec<f64> { (0..n).map(|i| self.share(i, s) * self.turned(r, s)).collect() };
+                let of = |r: &Round| -> Vec<f64> {
+                    (0..n).map(|i| self.share(i, s) * self.turned(r, s)).collect()
+                };
                 self.rounds.iter().flat_map(of).collect()
             })
             .collect();
@@ -303,7 +308,8 @@ impl Fit<'_> {
         let n = self.cylinders.len();
         let turns: Vec<Vec<f64>> =
             self.screws.iter().map(|&s| rounds.iter().map(|r| self.turned(r, s)).collect()).collect();
-        let change: Vec<Vec<f64>> = (0..n).map(|i| rounds.iter().map(|r| r.change_kpa[i]).collect()).collect();
+        let change: Vec<Vec<f64>> =
+            (0..n).map(|i| rounds.iter().map(|r| r.change_kpa[i]).collect()).collect();
         // A turn's own error moves all entries of its column alike: its size is taken from a first fit.
         let first = least_squares(&turns, &change, None, self.options.condition_limit)?;
         let size = first.columns.iter().flatten().fold(0.0_f64, |a, v| a.max(v.abs()));
@@ -315,8 +321,10 @@ impl Fit<'_> {
         let rest = |i: usize, r: usize| {
             change[i][r] - (0..turns.len()).map(|j| columns[j][i] * turns[j][r]).sum::<f64>()
         };
-        let chi2: f64 =
-            (0..n).flat_map(|i| (0..rounds.len()).map(move |r| (i, r))).map(|(i, r)| weights[r] * rest(i, r).powi(2)).sum();
+        let chi2: f64 = (0..n)
+            .flat_map(|i| (0..rounds.len()).map(move |r| (i, r)))
+            .map(|(i, r)| weights[r] * rest(i, r).powi(2))
+            .sum();
         let misfit = (df > 0).then(|| chi2 / df as f64);
         let grow = misfit.unwrap_or(1.0).max(1.0).sqrt();
         let scale = n as f64 / (n as f64 - 1.0);

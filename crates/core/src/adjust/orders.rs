@@ -74,14 +74,16 @@ impl Desk<'_> {
         order.sort_by_key(|t| (tried.contains(&t.cylinder), t.order));
         let first = order.iter().find_map(|t| {
             let screw = self.screws.iter().find(|s| s.cylinder == t.cylinder)?;
-            let u = (self.u_pair_kpa() * std::f64::consts::SQRT_2 / options.usual_kpa_per_turn).hypot(self.u_turn());
+            let u = (self.u_pair_kpa() * std::f64::consts::SQRT_2 / options.usual_kpa_per_turn)
+                .hypot(self.u_turn());
             let size = test_turn(u, options.step_turns, screw.range_turns);
             let sign = if t.direction == Some(Direction::Close) { -1.0 } else { 1.0 };
             (size > 0.0).then_some((t.cylinder, sign * size))
         });
         let Some((cylinder, turns)) = first else {
             plan.advice = Advice::NothingToTurn;
-            plan.because.push(Point::new("no-range", "No screw has room for the smallest turn within its range."));
+            plan.because
+                .push(Point::new("no-range", "No screw has room for the smallest turn within its range."));
             return;
         };
         plan.advice = Advice::TestTurn;

@@ -5,13 +5,13 @@ use serde_json::json;
 
 use super::*;
 use crate::adjust::effects::Untouched;
+use crate::adjust::influence::{Column, Coupling};
 use crate::adjust::plan_result::{Direction, Rotation};
 use crate::codes;
-use crate::machine::Opens;
-use crate::result::{Measured, Reference, Undecided};
-use crate::adjust::influence::{Column, Coupling};
 use crate::machine::Adjuster;
+use crate::machine::Opens;
 use crate::notice::{Level, Notice};
+use crate::result::{Measured, Reference, Undecided};
 
 /// A review with these deviations (u 0.1 each), verdict and idle speed.
 pub(crate) fn review_of(deviations: &[Option<f64>], verdict: &str, spread: f64, u: f64) -> Review {
@@ -123,7 +123,10 @@ fn a_long_way_is_made_in_rounds_and_healthy_cylinders_do_not_meet_it_half_way() 
     assert!((2.25..=3.0).contains(&whole), "{whole}");
     // Within a range of 2 turns the others have to come down to it, and the plan says what that hints at.
     let p = made(&review, &machine(&[1, 2, 3, 4]));
-    assert!(p.turns.len() == 4 && p.look_first.iter().any(|l| (l.code.as_str(), l.cylinder) == ("end-of-range", Some(3))));
+    assert!(
+        p.turns.len() == 4
+            && p.look_first.iter().any(|l| (l.code.as_str(), l.cylinder) == ("end-of-range", Some(3)))
+    );
     let mut vague = Influence {
         cylinders: vec![1, 2, 3, 4],
         coupling: Coupling::OwnCylinder,
@@ -181,7 +184,11 @@ fn in_a_twin_the_idle_speed_says_which_screw_is_tried() {
     {
         let m = Machine { idle_rpm: Some(band), ..Machine::default() };
         let p = made(&review, &m);
-        assert_eq!((p.turns[0].cylinder, p.turns[0].direction), (cylinder, Some(direction)), "idle 1000, {band:?}");
+        assert_eq!(
+            (p.turns[0].cylinder, p.turns[0].direction),
+            (cylinder, Some(direction)),
+            "idle 1000, {band:?}"
+        );
         assert_eq!(p.look_first[0].code, codes::EITHER_OF_TWO);
     }
     // With a figure for a turn both share it, so that the speed stays.
