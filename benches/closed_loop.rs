@@ -57,7 +57,7 @@ fn main() {
             let outcomes: Vec<Outcome> = numbers.par_iter().map(one).collect();
             if std::env::var_os("SHOW").is_some() {
                 for (n, o) in numbers.iter().zip(&outcomes) {
-                    println!("{n}: {:.2?} {:?}", o.truth_kpa, o.advice);
+                    println!("{n} {cylinders} {name}: {:.2?} {:?} {:?}", o.truth_kpa, o.advice, o.because);
                 }
             }
             show(name, per_turn, &cylinders.to_string(), &outcomes);

@@ -18,7 +18,7 @@ pub(crate) fn plan_text(plan: &Plan, unit: &DisplayUnit) -> String {
     let id = plan.machine.id.as_ref().map_or_else(String::new, |id| format!(" ({id})"));
     wrap(&mut out, "", &format!("{}{id}: {}.", plan.source.name, words.headline()));
     out.push('\n');
-    block(&mut out, "Why", &words.points(&plan.because));
+    block(&mut out, "Why", &words.why());
     block(&mut out, "Look first", &words.points(&plan.look_first));
     block(&mut out, "Turn", &plan.turns.iter().flat_map(|t| words.turn(t)).collect::<Vec<_>>());
     block(&mut out, "Expect", &words.expected());
@@ -72,6 +72,20 @@ impl Words<'_> {
     /// Sentences; those that carry pressures are put in the reader's unit.
     fn points(&self, points: &[Point]) -> Vec<String> {
         points.iter().map(|p| self.point(p)).collect()
+    }
+
+    /// Reasons, and how to say that they were looked at.
+    fn why(&self) -> Vec<String> {
+        let mut lines = self.points(&self.plan.because);
+        if self.plan.advice == Advice::CauseFirst {
+            let mut codes: Vec<&str> = self.plan.because.iter().map(|p| p.code.as_str()).collect();
+            codes.dedup();
+            lines.push(format!(
+                "Looked, and it was not that? Plan again with --ruled-out {}",
+                codes.join(",")
+            ));
+        }
+        lines
     }
 
     fn numbered(&self, points: &[Point]) -> Vec<String> {

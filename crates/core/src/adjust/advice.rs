@@ -96,6 +96,9 @@ pub fn steps(advice: Advice, turns: &[TurnAdvice]) -> Vec<Point> {
     out
 }
 
+/// Of a screw that did not do what it should.
+const SEIZED: &str = "turned already, and the pressure did not follow; look for a seized screw, exchanged hoses or a turn noted the wrong way round";
+
 /// What not to do.
 #[must_use]
 pub fn do_not(plan: &Plan) -> Vec<Point> {
@@ -118,21 +121,20 @@ pub fn do_not(plan: &Plan) -> Vec<Point> {
         }
         Advice::Turn | Advice::TestTurn | Advice::NothingToTurn => {}
     }
-    for (why, tail) in [
-        (Untouched::Reference, "the others are matched to it"),
-        (Untouched::Sealed, "its adjuster is sealed"),
-        (Untouched::NoAdjuster, "the machine file lists no adjuster for it"),
-        (Untouched::NoPressure, "nobody knows where it stands"),
+    for (why, one, several) in [
+        (Untouched::Reference, "the others are matched to it", "the others are matched to them"),
+        (Untouched::Sealed, "its adjuster is sealed", "their adjusters are sealed"),
+        (
+            Untouched::NoAdjuster,
+            "the machine file lists no adjuster for it",
+            "the machine file lists no adjusters for them",
+        ),
+        (Untouched::NoPressure, "nobody knows where it stands", "nobody knows where they stand"),
+        (Untouched::NoEffect, SEIZED, SEIZED),
     ] {
         let who = left(why);
         if !who.is_empty() {
-            let tail = if who.len() > 1 {
-                tail.replace("its adjuster is", "their adjusters are")
-                    .replace(" it", " them")
-                    .replace("where them stands", "where they stand")
-            } else {
-                tail.to_owned()
-            };
+            let tail = if who.len() > 1 { several } else { one };
             out.push(Point::new("leave", format!("Do not turn {}: {tail}.", cylinders(&who))));
         }
     }
@@ -177,10 +179,7 @@ pub fn stop_when(plan: &Plan) -> Vec<Point> {
         out.push(Point::new("smallest-turn", format!("Stop when what is left is under {smallest:.2} kPa, the effect of {}: a hand cannot do better.", turn_words(plan.step_turns))));
     }
     out.push(Point::new("no-effect", "Stop when a turn changes nothing, or changes another cylinder: look for a loose link, a seized screw or exchanged hoses."));
-    out.push(Point::new(
-        "rough",
-        "Stop when the idle leaves its band, runs rough or grows hot: turn back to the marks.",
-    ));
+    out.push(Point::new("rough", "Stop when the spread grows, the idle leaves its band, runs rough or grows hot: turn back to the marks."));
     out
 }
 

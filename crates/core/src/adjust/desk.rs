@@ -1,7 +1,7 @@
 //! The desk on which a plan is made: what the review says, which screws there are, and the decision what to do.
 
 use super::advice;
-use super::effects::{Effect, Screw, Trust, Untouched, effects, screws};
+use super::effects::{Effect, Screw, Trust, Untouched, effects, refuted, screws};
 use super::influence::{Influence, InfluenceError};
 use super::plan::PlanOptions;
 use super::plan_result::{Advice, Direction, InfluenceInfo, LeftAlone, PLAN_SCHEMA, PerTurn, Plan, Point};
@@ -38,9 +38,15 @@ impl<'a> Desk<'a> {
             .collect();
         let (live, deviation_kpa): (Vec<u32>, Vec<f64>) = live.into_iter().unzip();
         let all: Vec<u32> = review.cylinders.iter().map(|c| c.cylinder).collect();
-        let (screws, left_alone) = screws(machine, &all, &live);
+        let (mut screws, mut left_alone) = screws(machine, &all, &live);
         let trust = Trust { file: options.file_relative_u, alike: options.alike_relative_u };
-        let effects = effects(&screws, &live, influence, trust);
+        let mut effects = effects(&screws, &live, influence, trust);
+        for j in (0..screws.len()).rev().filter(|_| influence.is_some()) {
+            if refuted(&screws[j], effects[j].as_ref(), influence) {
+                left_alone.push((screws.remove(j).cylinder, Untouched::NoEffect));
+                effects.remove(j);
+            }
+        }
         let limit_kpa = review.machine.limit_kpa;
         Self {
             review,
@@ -100,7 +106,10 @@ impl Desk<'_> {
                 coupling: self.influence.map(|i| i.coupling),
                 rounds: self.influence.map_or(0, |i| i.rounds),
                 condition: self.influence.map(|i| i.condition).filter(|c| c.is_finite()),
-                without_effect: self.influence.map(|i| i.without_effect.clone()).unwrap_or_default(),
+                without_effect: self
+                    .influence
+                    .map(|i| i.without_effect.iter().map(|w| w.0).collect())
+                    .unwrap_or_default(),
                 refused_because: self.options.not_learned.as_ref().map(ToString::to_string),
             },
             steps: Vec::new(),

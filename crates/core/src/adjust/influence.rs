@@ -6,8 +6,8 @@
 //! the differences and stays in the speed's own row. Two models, the simpler first:
 //! * *own cylinder*: a screw moves its own plate alone, `C_ij = (d_ij - 1/n) k_j`. One number a screw, by weighted least squares
 //!   over all rounds and cylinders.
-//! * *coupled*: where that leaves more than the noise explains (chi-square at 1 %), as with chained linkage, every entry of
-//!   `C` is fitted. This needs as many different rounds as screws.
+//! * *coupled*: where that leaves more than the noise explains (chi-square at 1 %) and more than a fifth of the movement, as
+//!   with chained linkage, every entry of `C` is fitted. This needs as many different rounds as screws.
 //!
 //! Weights are `1 / (u^2 + turn error^2)`, the turn error being `k` times the uncertainty of a turn made by hand. The covariance
 //! follows from these known uncertainties and grows with the reduced chi-square where that exceeds 1. Refused: a condition
@@ -58,8 +58,8 @@ pub struct Influence {
     pub coupling: Coupling,
     /// One column for each screw that was turned and moved something.
     pub columns: Vec<Column>,
-    /// Screws that were turned and showed no usable effect.
-    pub without_effect: Vec<u32>,
+    /// Screws that were turned and showed no usable effect: cylinder, kPa a turn and its standard uncertainty.
+    pub without_effect: Vec<(u32, f64, f64)>,
     /// Rounds used.
     pub rounds: usize,
     /// Condition number of the problem.
@@ -108,6 +108,9 @@ pub enum InfluenceError {
     Fit(#[from] StatsError),
 }
 
+/// Share of the largest movement that must be left over before screws count as coupled.
+const CHAIN_SHARE: f64 = 0.2;
+
 /// Settings of the fit.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct LearnOptions {
@@ -150,7 +153,7 @@ pub fn learn(rounds: &[Round], options: &LearnOptions) -> Result<Influence, Infl
     let (sound, idle): (Vec<Column>, Vec<Column>) =
         influence.columns.into_iter().partition(|c| c.kpa_per_turn > 2.0 * c.u_kpa_per_turn);
     influence.columns = sound;
-    influence.without_effect = idle.iter().map(|c| c.cylinder).collect();
+    influence.without_effect = idle.iter().map(|c| (c.cylinder, c.kpa_per_turn, c.u_kpa_per_turn)).collect();
     if influence.columns.is_empty() { Err(InfluenceError::NoEffect) } else { Ok(influence) }
 }
 
@@ -265,7 +268,12 @@ impl Fit<'_> {
             })
             .collect();
         let influence = self.influence(Coupling::OwnCylinder, columns, self.rounds.len(), condition, misfit);
-        Ok(Own { influence, fits: df == 0 || chi2 <= chi_square_limit(df as f64) })
+        let rest = |r: usize| y[r] - (0..x.len()).map(|j| x[j][r] * k.mean[j]).sum::<f64>();
+        let worst = (0..y.len()).fold(0.0_f64, |a, r| a.max(rest(r).abs()));
+        let moved = y.iter().fold(0.0_f64, |a, v| a.max(v.abs()));
+        // A tenth of the movement left over is a screw that is not linear, or an engine that wandered; a chain leaves half.
+        let small = worst < CHAIN_SHARE * moved;
+        Ok(Own { influence, fits: df == 0 || small || chi2 <= chi_square_limit(df as f64) })
     }
 
     /// `1/variance` of every row of the stacked problem; `k` the effect of each screw, empty on the first pass.

@@ -111,7 +111,8 @@ fn refusals() {
     );
     // A screw that works the wrong way was noted wrongly: it is left out and named.
     let wrong = learn(&[round(&[(1, 0.5), (2, 0.5)], &truth, 3, 0.01, 6)], &options).unwrap();
-    assert_eq!((wrong.columns.len(), wrong.without_effect), (1, vec![2]));
+    assert_eq!((wrong.columns.len(), wrong.without_effect[0].0), (1, 2));
+    close(wrong.without_effect[0].1, -2.0, 0.2);
     // Nothing above the noise.
     let faint = learn(&[round(&[(1, 0.05)], &truth, 3, 0.5, 7)], &options);
     assert_eq!(faint, Err(InfluenceError::NoEffect));

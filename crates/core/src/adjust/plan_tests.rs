@@ -131,7 +131,7 @@ fn a_long_way_is_made_in_rounds_and_healthy_cylinders_do_not_meet_it_half_way() 
         cylinders: vec![1, 2, 3, 4],
         coupling: Coupling::OwnCylinder,
         columns: Vec::new(),
-        without_effect: Vec::new(),
+        without_effect: vec![(1, -1.0, 0.2)],
         rounds: 1,
         condition: 1.0,
         misfit: None,
@@ -146,7 +146,9 @@ fn a_long_way_is_made_in_rounds_and_healthy_cylinders_do_not_meet_it_half_way() 
     });
     let p = plan(&review, &free, Some(&vague), &PlanOptions::default());
     assert_eq!(p.turns[0].turns, Some(0.5), "not known well: half a turn");
-    assert_eq!(p.influence.per_turn[2].source, crate::adjust::effects::EffectSource::Learned);
+    assert_eq!(p.influence.per_turn[1].source, crate::adjust::effects::EffectSource::Learned);
+    // Screw 1 was turned and worked the wrong way: it is left alone, whatever the machine file says.
+    assert!(p.left_alone.iter().any(|l| (l.cylinder, l.why) == (1, Untouched::NoEffect)));
 }
 
 #[test]

@@ -258,3 +258,7 @@ pub fn summed(turns: &[(u32, f64)]) -> Vec<(u32, f64)> {
     }
     sums.into_iter().filter(|(_, t)| t.is_finite() && *t != 0.0).collect()
 }
+
+#[cfg(test)]
+#[path = "rounds_tests.rs"]
+mod tests;
