@@ -6,3 +6,4 @@ mod plan;
 mod reader;
 mod reference;
 mod trust;
+mod visits;

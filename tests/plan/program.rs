@@ -68,7 +68,9 @@ fn a_mechanic_reads_what_to_turn_which_way_how_far_and_what_not_to_do() {
     let flat = flat(&out);
     assert!(flat.contains("turn one screw, cylinder 3."), "{flat}");
     let turns = ["3/4 turn", "7/8 turn", "1 turn"];
-    let told = turns.iter().any(|t| flat.contains(&format!("1. Cylinder 3: open by {t} (anticlockwise, seen from the screw's head)")));
+    let told = turns.iter().any(|t| {
+        flat.contains(&format!("1. Cylinder 3: open by {t} (anticlockwise, seen from the screw's head)"))
+    });
     assert!(told, "{flat}");
     for wanted in [
         "Do not turn cylinder 4: its adjuster is sealed.",
@@ -108,7 +110,10 @@ fn a_breathing_fault_is_not_turned_away() {
     let plan = plan_json("hs-04-twin-fast.csv", None);
     assert_eq!((&plan["further_turning"], &plan["turns"]), (&"not-the-cure".into(), &serde_json::json!([])));
     let ruled_out = flat(&text("hs-04-twin-fast.csv", None, &["--ruled-out", "breathing"]));
-    assert!(ruled_out.contains("make a test turn first") && ruled_out.contains("by you: breathing"), "{ruled_out}");
+    assert!(
+        ruled_out.contains("make a test turn first") && ruled_out.contains("by you: breathing"),
+        "{ruled_out}"
+    );
 }
 
 #[test]
@@ -130,12 +135,19 @@ fn turns_noted_teach_what_a_turn_does() {
     let plan: Value = serde_json::from_slice(&out.stdout).unwrap();
     let learned = plan["influence"]["per_turn"].as_array().unwrap();
     // From the README's figures, each against cylinder 4: what moved over the turns made.
-    let moved = [(1, (42.01 - 45.24) + 0.33, -0.75), (2, (42.14 - 39.96) + 0.33, 0.75), (3, (42.18 - 44.16) + 0.33, -0.5)];
+    let moved = [
+        (1, (42.01 - 45.24) + 0.33, -0.75),
+        (2, (42.14 - 39.96) + 0.33, 0.75),
+        (3, (42.18 - 44.16) + 0.33, -0.5),
+    ];
     for (cylinder, kpa, turns) in moved {
         let one = learned.iter().find(|l| l["cylinder"] == cylinder && l["source"] == "learned").unwrap();
         let (value, u) = (one["kpa"]["value"].as_f64().unwrap(), one["kpa"]["u"].as_f64().unwrap());
         let want = kpa / turns;
-        assert!((value - want).abs() < u + 0.15, "cylinder {cylinder}: {value} \u{b1} {u}, {want} by the README");
+        assert!(
+            (value - want).abs() < u + 0.15,
+            "cylinder {cylinder}: {value} \u{b1} {u}, {want} by the README"
+        );
     }
     // Opening one plate raises the speed.
     assert!(learned[1]["rpm"]["value"].as_f64().unwrap() > 0.0);

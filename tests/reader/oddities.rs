@@ -28,7 +28,7 @@ fn newest_first_is_read_from_the_end() {
     lines.reverse();
     let recording = read(&format!("time_s,map1_kpa,map2_kpa,rpm\n{}\n", lines.join("\n")));
     check("newest first", &recording, 1e-9, 0.0);
-    assert!(recording.notices.iter().any(|n| n.code == "newest-first"));
+    assert!(recording.notices.iter().any(|n| n.code == "time-backwards"));
 }
 
 #[test]
@@ -129,4 +129,27 @@ fn two_interfaces_on_one_bus_and_frames_without_times() {
     let want = "x.log:1:1: found CAN frames without time stamps, expected the log form, with the time of each frame in \
                 brackets; record with candump -l, or -t a for the screen form";
     assert_eq!(error.as_deref(), Some(want));
+}
+
+#[test]
+fn figures_that_no_engine_has_count_as_missing() {
+    // Fill values of loggers: 65535 rev/min, -9999 kPa, 9999 degrees.
+    let mut text = String::from("time_s,map1_kpa,rpm,coolant_degC\n");
+    for row in 0..60 {
+        let (p, n, t) = match row {
+            20 => ("-9999", "1100", "80"),
+            30 => ("40.1", "65535", "80"),
+            40 => ("40.1", "1100", "9999"),
+            _ => ("40.1", "1100", "80"),
+        };
+        text += &format!("{}.{:02},{p},{n},{t}\n", row / 20, row % 20 * 5);
+    }
+    let recording = read(&text);
+    let missing = |at: usize| recording.channels[at].values.iter().filter(|v| v.is_nan()).count();
+    assert_eq!((missing(1), missing(2)), (1, 1));
+    let said: Vec<_> = recording.notices.iter().map(|n| (n.code.as_str(), n.line)).collect();
+    assert_eq!(
+        said,
+        [("impossible-value", Some(22)), ("impossible-value", Some(32)), ("impossible-value", Some(42))]
+    );
 }

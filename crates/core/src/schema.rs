@@ -5,3 +5,9 @@ pub const REVIEW: &str = include_str!("../schema/evenpull.review.1.json");
 
 /// Schema of [`crate::adjust::plan_result::Plan`], `evenpull.plan/1`: every named field is required, more are allowed.
 pub const PLAN: &str = include_str!("../schema/evenpull.plan.1.json");
+
+/// Schema of [`crate::visits::Comparison`], `evenpull.compare/1`.
+pub const COMPARE: &str = include_str!("../schema/evenpull.compare.1.json");
+
+/// Schema of [`crate::visits::Fleet`], `evenpull.fleet/1`.
+pub const FLEET: &str = include_str!("../schema/evenpull.fleet.1.json");

@@ -206,5 +206,10 @@ fn repeatability(c: &Comparison) -> String {
         RepeatabilitySource::Repeats => "from recordings of the same day",
         RepeatabilitySource::Default => "rule of thumb, until there are recordings of the same day",
     };
-    format!("With nothing done two visits differ by {:.2} kPa (one standard deviation; {source}).", r.value)
+    let own =
+        c.scatter_kpa.map_or(String::new(), |s| format!(" This machine's cylinders move by {s:.2} kPa."));
+    format!(
+        "With nothing done two visits differ by {:.2} kPa (one standard deviation; {source}).{own}",
+        r.value
+    )
 }

@@ -40,7 +40,8 @@ impl Desk<'_> {
 
     fn problem(&self, effects: &[&Effect]) -> Problem {
         let o = self.options;
-        let most = |s: &Screw| (s.range_turns.unwrap_or(OPEN_RANGE_TURNS) / o.step_turns + 1e-9).floor() as i32;
+        let most =
+            |s: &Screw| (s.range_turns.unwrap_or(OPEN_RANGE_TURNS) / o.step_turns + 1e-9).floor() as i32;
         let rpm = self.review.regimes.iter().find(|s| s.regime == Regime::Idle).map(|s| s.rpm.value);
         let per_turn: Option<Vec<f64>> = effects.iter().map(|e| e.rpm_per_turn.map(|g| g.0)).collect();
         let speed = match (rpm.filter(|r| r.is_finite()), per_turn, self.machine.idle_rpm) {

@@ -92,7 +92,8 @@ pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: 
         .map(|(c, fast)| {
             let prior = PRIOR * fast.max(1e-6);
             let design = Design { harmonics: HARMONICS };
-            c.alive.then(|| harmonics::fit(design, rows.cycles, &c.values, &c.weights, &inside, Some(prior)))?
+            c.alive
+                .then(|| harmonics::fit(design, rows.cycles, &c.values, &c.weights, &inside, Some(prior)))?
         })
         .collect();
     let blocks = series::blocks(rows, cylinders, &fits, block_s);

@@ -38,7 +38,12 @@ pub struct BadStretch {
 /// Finds bad stretches among running rows. `absolute` tells whether the values are absolute pressures; `running` marks rows
 /// with the engine turning.
 #[must_use]
-pub fn bad_stretches(prepared: &Prepared<'_>, barometer_kpa: f64, absolute: bool, running: &[bool]) -> Vec<BadStretch> {
+pub fn bad_stretches(
+    prepared: &Prepared<'_>,
+    barometer_kpa: f64,
+    absolute: bool,
+    running: &[bool],
+) -> Vec<BadStretch> {
     let mut out = Vec::new();
     for index in 0..prepared.cylinders.len() {
         if absolute {
@@ -53,11 +58,15 @@ pub fn bad_stretches(prepared: &Prepared<'_>, barometer_kpa: f64, absolute: bool
 fn railed(prepared: &Prepared<'_>, index: usize, barometer_kpa: f64, out: &mut Vec<BadStretch>) {
     let values = &prepared.cylinders[index].values;
     let bad = |v: f64| v.is_finite() && (v > 1.15 * barometer_kpa || v < 3.0);
-    runs(prepared.time_s, |k| bad(values[k]), |start_s, end_s, _| {
-        if end_s - start_s >= 0.2 {
-            out.push(BadStretch { cylinder: index, fault: Fault::Railed, start_s, end_s });
-        }
-    });
+    runs(
+        prepared.time_s,
+        |k| bad(values[k]),
+        |start_s, end_s, _| {
+            if end_s - start_s >= 0.2 {
+                out.push(BadStretch { cylinder: index, fault: Fault::Railed, start_s, end_s });
+            }
+        },
+    );
 }
 
 fn stuck(prepared: &Prepared<'_>, index: usize, running: &[bool], out: &mut Vec<BadStretch>) {
@@ -73,7 +82,10 @@ fn stuck(prepared: &Prepared<'_>, index: usize, running: &[bool], out: &mut Vec<
             continue;
         }
         let (start, mut last) = (k, k);
-        while k + 1 < t.len() && running[k + 1] && (values[k + 1] == values[start] || !values[k + 1].is_finite()) {
+        while k + 1 < t.len()
+            && running[k + 1]
+            && (values[k + 1] == values[start] || !values[k + 1].is_finite())
+        {
             k += 1;
             if values[k].is_finite() {
                 last = k;

@@ -104,7 +104,8 @@ fn from_text(
         let mut blocks = Blocks::new(text.as_bytes(), text.as_bytes());
         return from_wide(&mut blocks, &found, planned, start, options, notes);
     };
-    let preamble = preamble::read(&found.preamble, found.figures.style);
+    let mut preamble = preamble::read(&found.preamble, found.figures.style);
+    preamble.date = preamble.date.or_else(|| planned.date.clone());
     describe(&mut start.layout, &found);
     start.layout.push("long layout: one value a row".to_owned());
     let events = long::read(text, &found, &planned, shape, options, &mut notes)?;
@@ -120,7 +121,8 @@ fn from_wide(
     options: &ReadOptions<'_>,
     mut notes: Notes,
 ) -> Result<Recording, Trouble> {
-    let preamble = preamble::read(&found.preamble, found.figures.style);
+    let mut preamble = preamble::read(&found.preamble, found.figures.style);
+    preamble.date = preamble.date.or_else(|| planned.date.clone());
     describe(&mut start.layout, found);
     match wide::read(blocks, found, planned, options, &mut notes)? {
         wide::Outcome::Rows(timed) => from_timed(timed, start, preamble, notes),
@@ -140,7 +142,7 @@ fn from_timed(
     let Timed { mut table, mut time_raw, kind } = timed;
     if time_order::is_newest_first(&time_raw) {
         notes.note(
-            "newest-first",
+            "time-backwards",
             "the rows stand in reverse order, newest first; they are read from the end",
         );
         time_raw.reverse();

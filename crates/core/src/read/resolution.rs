@@ -6,7 +6,8 @@ const MOST: usize = 20_000;
 /// Smallest step, in the unit of the values; `None` with fewer than two different values.
 ///
 /// Figures that went through a conversion in single precision differ in their last digits; steps a millionth of the
-/// range are noise of that kind. The second percentile of the steps is taken, so that a few odd values do not count.
+/// range are noise of that kind. With many different values the third smallest step is taken, so that an odd value or
+/// two do not count.
 pub(crate) fn smallest_step(values: &[f64]) -> Option<f64> {
     let stride = values.len().div_ceil(MOST).max(1);
     let mut sorted: Vec<f64> = values.iter().step_by(stride).copied().filter(|v| v.is_finite()).collect();
@@ -18,7 +19,7 @@ pub(crate) fn smallest_step(values: &[f64]) -> Option<f64> {
         return None;
     }
     steps.sort_unstable_by(f64::total_cmp);
-    let step = steps[steps.len() / 50];
+    let step = steps[(steps.len() / 50).min(2)];
     // Twelve digits: 352.1 - 352.0 is not exactly 0.1.
     let scale = 10f64.powf(11.0 - step.log10().floor());
     let rounded = (step * scale).round() / scale;

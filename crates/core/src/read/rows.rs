@@ -101,8 +101,10 @@ impl Rows {
         notes: &mut Notes,
     ) {
         let mut fields = Vec::new();
-        for line in Lines::from(text, first_line) {
-            self.read(line, format, &mut fields, notes);
+        let mut lines = Lines::from(text, first_line);
+        while let Some(line) = lines.next() {
+            let cut = lines.rest().is_empty() && !text.ends_with(['\n', '\r']);
+            self.read(line, cut, format, &mut fields, notes);
         }
     }
 
@@ -122,10 +124,11 @@ impl Rows {
         if values > MOST_VALUES { Err(too_many_values()) } else { Ok(()) }
     }
 
-    /// Reads one line; what is wrong with it goes to `notes`.
+    /// Reads one line; what is wrong with it goes to `notes`. `cut`: the file ends with it, without a line end.
     pub(crate) fn read<'t>(
         &mut self,
         line: Line<'t>,
+        cut: bool,
         format: &RowFormat<'_>,
         fields: &mut Vec<Field<'t>>,
         notes: &mut Notes,
@@ -136,6 +139,11 @@ impl Rows {
         if is_comment(line.text) {
             self.comments += 1;
             return;
+        }
+        if let Some(at) = line.text.find('\u{fffd}') {
+            defect(notes, "bad-text", line, column(line.text, at), || {
+                "found bytes that are no character, expected UTF-8 text".to_owned()
+            });
         }
         let columns = format.readers.len();
         if line.text.len() > LONGEST_LINE {
@@ -159,7 +167,8 @@ impl Rows {
             }
             let found = counted(fields.len(), "field");
             let at = column(line.text, line.text.len());
-            return self.skip(notes, "short-row", line, at, &found, &format!("{columns} as in the header"));
+            let code = if cut { "cut-off" } else { "short-row" };
+            return self.skip(notes, code, line, at, &found, &format!("{columns} as in the header"));
         }
         if let Some(extra) = fields[columns..].iter().find(|f| !f.text.is_empty()) {
             let found = counted(fields.len(), "field");

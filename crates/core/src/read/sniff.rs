@@ -206,13 +206,13 @@ impl<'a> Shape<'a> {
         for (at, line) in sample.iter().enumerate() {
             if line.text.len() > LONGEST_LINE
                 || split(line.text, delimiter, &mut fields).is_err()
-                || fields.len() > MOST_COLUMNS
+                || !(2..=MOST_COLUMNS).contains(&fields.len())
             {
                 continue;
             }
             let count = |wanted| fields.iter().filter(|f| look(f.text) == wanted).count();
             let (figures, texts) = (count(Look::Figure), count(Look::Text));
-            if fields.len() >= 2 && figures >= 1 && figures >= texts {
+            if figures >= 1 && figures >= texts {
                 rows.push((at, fields.clone(), figures as f64 / (figures + texts) as f64));
             }
         }

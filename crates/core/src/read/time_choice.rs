@@ -73,6 +73,10 @@ pub(crate) fn raw_time(
         }
         TimeSource::Unknown => match options.rate_hz {
             Some(rate) if rate > 0.0 && rate.is_finite() => {
+                notes.note(
+                    "no-clock",
+                    format!("no column holds a time: rows are laid {rate} to the second, as given"),
+                );
                 let raw = (0..rows).map(|row| row as f64 / rate).collect();
                 Ok((raw, TimeKind { clock: false, unit_s: 1.0, equal_ok: false }))
             }

@@ -222,15 +222,6 @@ impl Unit {
         }
     }
 
-    /// A step between two figures of this unit, in the base unit.
-    pub(crate) fn step(self, size: f64) -> f64 {
-        match self {
-            Self::Fahrenheit => size / 1.8,
-            Self::Kelvin => size,
-            _ => self.to_base(size),
-        }
-    }
-
     /// Whether a quantity can have this unit.
     pub(crate) fn fits(self, quantity: Quantity) -> bool {
         match quantity {

@@ -4,13 +4,13 @@ use rayon::prelude::*;
 
 use super::ReadOptions;
 use super::blocks::{Blocks, Next};
-use super::clock::{DateOrder, moment};
+use super::clock::{self, DateOrder, moment};
 use super::error::Trouble;
 use super::fast::{Fast, Stretch};
 use super::groups;
 use super::lines::{Field, Lines, split};
 use super::notes::Notes;
-use super::plan::{self, Plan, TimeSource};
+use super::plan::{self, Form, Plan, TimeSource};
 use super::rounds::Events;
 use super::rows::{Reader, RowFormat, Rows, reader};
 use super::sniff::{Layout, is_comment};
@@ -45,6 +45,8 @@ pub(crate) struct Planned {
     pub(crate) plans: Vec<Plan>,
     pub(crate) order: DateOrder,
     pub(crate) base_day: i64,
+    /// Date of the first row that has one.
+    pub(crate) date: Option<String>,
 }
 
 /// Names and plans for a layout.
@@ -65,8 +67,14 @@ pub(crate) fn plan_columns(
         .map(|(at, name)| plan::plan(name, unit_cell(at), &samples[at], options.machine))
         .collect();
     let order = date_order(&samples);
-    let base_day = samples.iter().flatten().find_map(|cell| moment(cell, order)?.day).unwrap_or(0);
-    Ok(Planned { names, plans, order, base_day })
+    let dated = samples.iter().zip(&plans).filter(|(_, plan)| matches!(plan.form, Form::Clock | Form::Date));
+    let base_day = dated.flat_map(|(cells, _)| cells).find_map(|cell| moment(cell, order)?.day).unwrap_or(0);
+    let date = plans
+        .iter()
+        .zip(&samples)
+        .filter(|(plan, _)| matches!(plan.form, Form::Clock | Form::Date))
+        .find_map(|(_, cells)| cells.iter().find_map(|cell| clock::iso_day(cell)));
+    Ok(Planned { names, plans, order, base_day, date })
 }
 
 fn names(layout: &Layout<'_>, options: &ReadOptions<'_>) -> Result<Vec<String>, Trouble> {
@@ -137,7 +145,7 @@ pub(crate) fn read(
     options: &ReadOptions<'_>,
     notes: &mut Notes,
 ) -> Result<Outcome, Trouble> {
-    let Planned { names, mut plans, order, base_day } = planned;
+    let Planned { names, mut plans, order, base_day, .. } = planned;
     let source = plan::time_source(&plans);
     let groups = groups::time_columns(&plans, source);
     let wanted = |at: usize, plan: &Plan| match source {

@@ -6,12 +6,15 @@
 //!    with the visits' own uncertainty and the repeatability; each step and the slope cost `k^2`, the square of what a
 //!    single value must depart by to count. The cheapest choice stays. For two visits this is the plain test
 //!    `|step| > k u`.
+//! 3. With enough visits the same is asked again with the scatter that the cylinders of this machine show from visit to
+//!    visit anyway, and a price of steps that counts every cylinder and pair ([`super::scatter`]); both must agree.
 //!
 //! The series of a cylinder is taken against the median of all cylinders after their candidate steps and usual offsets
 //! were taken out (median polish, Tukey, Exploratory Data Analysis, 1977), so that one mover does not move the rest.
 
 use super::blame::{Blame, Moves, blame};
 use super::levels::Levels;
+use super::scatter::own_scatter;
 use crate::stats::linear::multi_regression;
 use crate::stats::robust::median;
 
@@ -75,6 +78,7 @@ pub(crate) fn between(
 /// Significant changes of all cylinders, ordered by visit and cylinder. `t` is the axis of the drift, one per visit.
 pub(crate) fn changes(levels: &Levels, t: &[f64], judging: &Judging) -> Vec<Jump> {
     let candidates = candidates(levels, judging);
+    let scatter = own_scatter(levels);
     if candidates.is_empty() {
         return candidates;
     }
@@ -94,7 +98,15 @@ pub(crate) fn changes(levels: &Levels, t: &[f64], judging: &Judging) -> Vec<Jump
         };
         let variance: Vec<f64> =
             levels.u.iter().map(|u| u[i].powi(2) + 0.5 * judging.repeatability.powi(2)).collect();
-        kept.extend(cheapest(&own, &y, &variance, t, judging.k));
+        let price = judging.k.powi(2);
+        let mut chosen = cheapest(&own, &y, &variance, t, [price, price]);
+        if let Some(s) = scatter {
+            let variance: Vec<f64> =
+                variance.iter().map(|v| if v.is_finite() { 0.5 * s.sd.powi(2) } else { *v }).collect();
+            let standing_out = cheapest(&own, &y, &variance, t, s.prices(t.len(), price));
+            chosen.retain(|c| standing_out.contains(c));
+        }
+        kept.extend(chosen);
     }
     kept.sort_by_key(|j| (j.to, j.cylinder));
     kept
@@ -153,8 +165,8 @@ pub(crate) fn align(levels: &Levels, steps: &[Jump]) -> Vec<Vec<f64>> {
     a
 }
 
-/// The cheapest choice of candidates, with or without a slope.
-fn cheapest(own: &[Jump], y: &[f64], variance: &[f64], t: &[f64], k: f64) -> Vec<Jump> {
+/// The cheapest choice of candidates, with or without a slope; `prices` of a step and of the slope.
+fn cheapest(own: &[Jump], y: &[f64], variance: &[f64], t: &[f64], prices: [f64; 2]) -> Vec<Jump> {
     let mut own = own.to_vec();
     own.sort_by(|a, b| (b.step / b.u).abs().total_cmp(&(a.step / a.u).abs()));
     own.truncate(MOST_CANDIDATES);
@@ -163,7 +175,7 @@ fn cheapest(own: &[Jump], y: &[f64], variance: &[f64], t: &[f64], k: f64) -> Vec
     let y: Vec<f64> = live.iter().map(|&v| y[v]).collect();
     let w: Vec<f64> = live.iter().map(|&v| 1.0 / variance[v]).collect();
     let t: Vec<f64> = live.iter().map(|&v| t[v]).collect();
-    let price = k * k;
+    let [price, of_slope] = prices;
     let mut best = (f64::INFINITY, 0usize);
     for mask in 0..1usize << own.len() {
         let chosen: Vec<usize> =
@@ -172,7 +184,7 @@ fn cheapest(own: &[Jump], y: &[f64], variance: &[f64], t: &[f64], k: f64) -> Vec
             chosen.iter().map(|to| live.iter().map(|v| f64::from(u8::from(v >= to))).collect()).collect();
         let steps = price * chosen.len() as f64;
         let flat = level_residual(&chosen, &live, &y, &w) + steps;
-        let sloped = sloped_residual(&sides, &t, &y, &w) + steps + price;
+        let sloped = sloped_residual(&sides, &t, &y, &w) + steps + of_slope;
         let cost = flat.min(sloped);
         if cost < best.0 - 1e-9 {
             best = (cost, mask);

@@ -10,6 +10,7 @@ use super::control::limits;
 use super::forecast::{Axis, reach};
 use super::levels::Levels;
 use super::repeats::repeatability;
+use super::scatter::own_scatter;
 use super::trend::{Trends, trends};
 use super::types::Visit;
 use super::unlike::unlike;
@@ -69,6 +70,7 @@ pub fn compare_in_order(visits: &[Visit], options: &CompareOptions) -> Compariso
         forecast,
         no_forecast_because,
         repeatability_kpa: repeatability,
+        scatter_kpa: own_scatter(&levels).map(|s| s.sd),
         judged_against: steady.iter().map(|&i| levels.numbers[i]).collect(),
         latest: latest(visits, &levels, &judging, &steady, settings.coverage),
         unlike: unlike(visits, &levels.judged),

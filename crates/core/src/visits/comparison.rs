@@ -231,6 +231,9 @@ pub struct Comparison {
     pub no_forecast_because: Option<String>,
     /// How far two visits differ with nothing done.
     pub repeatability_kpa: Repeatability,
+    /// How far deviations of this machine change from visit to visit anyway (one standard deviation, robust), kPa;
+    /// `None` with too few visits.
+    pub scatter_kpa: Option<f64>,
     /// Cylinders whose median is the reference for the others.
     pub judged_against: Vec<u32>,
     /// The last two visits.

@@ -20,12 +20,15 @@ mod from_review;
 pub mod levels;
 pub mod list;
 mod repeats;
+mod scatter;
 pub mod swap;
 mod trend;
 pub mod types;
 mod unlike;
 pub mod visit_file;
 
+#[cfg(test)]
+mod rates;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
 mod story;
