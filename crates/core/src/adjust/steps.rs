@@ -97,12 +97,17 @@ pub fn steps(blocks: &Blocks, live: &[usize], limit_kpa: f64) -> Vec<Step> {
 /// A screw turned over some seconds, or a speed that settles after the turn, looks like a second and smaller step of the
 /// same cylinder in the same direction: it belongs to its neighbour.
 fn part_of_a_neighbour(found: &[Step]) -> Option<usize> {
-    found.windows(2).position(|w| {
-        w[0].cylinder == w[1].cylinder && w[0].shift_kpa * w[1].shift_kpa > 0.0 && w[1].time_s - w[0].time_s < SETTLES_S
-    }).and_then(|k| {
-        let (a, b) = (found[k].shift_kpa.abs(), found[k + 1].shift_kpa.abs());
-        (a.min(b) < 0.5 * a.max(b)).then_some(if a < b { k } else { k + 1 })
-    })
+    found
+        .windows(2)
+        .position(|w| {
+            w[0].cylinder == w[1].cylinder
+                && w[0].shift_kpa * w[1].shift_kpa > 0.0
+                && w[1].time_s - w[0].time_s < SETTLES_S
+        })
+        .and_then(|k| {
+            let (a, b) = (found[k].shift_kpa.abs(), found[k + 1].shift_kpa.abs());
+            (a.min(b) < 0.5 * a.max(b)).then_some(if a < b { k } else { k + 1 })
+        })
 }
 
 /// Noise of a series from its first differences; never 0.

@@ -108,7 +108,7 @@ pub fn decide(pairs: &[Pair], rule: &Rule) -> Decision {
         terms.into_iter().max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((0.0, Undecided::Scatter));
     let rest = u(e).powi(2) - e.scatter.powi(2);
     let needed = ((e.value.abs() - rule.limit_kpa) / rule.guard).powi(2) - rest;
-    let more_time =
-        (because == Undecided::Scatter && needed > 0.0).then(|| SCATTER_ALLOWANCE * e.scatter.powi(2) / needed);
+    let more_time = (because == Undecided::Scatter && needed > 0.0)
+        .then(|| SCATTER_ALLOWANCE * e.scatter.powi(2) / needed);
     Decision { verdict: Verdict::CannotTell, because: Some(because), more_time }
 }

@@ -253,7 +253,8 @@ fn find_steps(judged: &Judged<'_, '_>, grid: &Grid, cells: &[Cell], limit_kpa: f
     for step in found.iter_mut().filter(|s| s.between_s.1 - s.between_s.0 > 2.5 * data.blocks.length_s) {
         let half = 0.5 * data.blocks.length_s;
         let gap = [(step.between_s.0 + half, step.between_s.1 - half)];
-        let inside = series::blocks(judged.rows(&gap), &judged.prepared.cylinders, &data.fits, data.blocks.length_s);
+        let inside =
+            series::blocks(judged.rows(&gap), &judged.prepared.cylinders, &data.fits, data.blocks.length_s);
         place(step, &inside, &data.live());
     }
     found
