@@ -119,7 +119,7 @@ impl Case {
             Logger::diagnostic_link(8.0).with_sensors(stepped)
         };
         let told = 0.78 * scenario.engine.idle_kpa * own * dice.between(0.8, 1.2);
-        let numbered = number % 3 == 0;
+        let numbered = number.is_multiple_of(3);
         let adjuster = |c: u32| Adjuster {
             cylinder: c,
             opens: Opens::Anticlockwise,

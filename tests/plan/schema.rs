@@ -93,3 +93,11 @@ fn what_breaks_the_contract_is_refused() {
         assert!(!complaints(&broken).is_empty(), "{key} may be missing");
     }
 }
+
+#[test]
+fn the_cautions_of_a_plan_are_those_of_every_output() {
+    let plan = plan_json("hs-01-four-as-left.csv", Some(MACHINE));
+    let keys: Vec<&str> = plan["cautions"].as_array().unwrap().iter().map(|k| k.as_str().unwrap()).collect();
+    let words: Vec<&str> = evenpull_report::cautions::LINES.iter().map(|c| c.key).collect();
+    assert_eq!(keys, words);
+}

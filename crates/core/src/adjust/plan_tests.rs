@@ -221,6 +221,14 @@ fn when_to_stop() {
     coarse.adjusters.iter_mut().for_each(|a| a.kpa_per_turn = Some(30.0));
     let p = made(&review_of(&[Some(1.4), Some(0.0), Some(0.0), Some(0.0)], "outside", 1.5, 0.1), &coarse);
     assert_eq!((p.advice, p.because[0].code.as_str()), (Advice::Stop, "smallest-turn"));
+    // Far out, and the only screw left works on a healthy cylinder in the middle: that is no reason to stop looking.
+    let lone = Machine { adjusters: vec![adjuster(2)], ..Machine::default() };
+    let far = review_of(&[Some(3.0), Some(0.0), Some(-3.0), Some(0.0)], "outside", 6.0, 0.1);
+    let p = made(&far, &lone);
+    assert_eq!(
+        (p.advice, p.because[0].code.as_str(), p.further_turning),
+        (Advice::NothingToTurn, "out-of-reach", None)
+    );
     // Over its limit by less than repeats scatter.
     let options = PlanOptions { repeat_kpa: Some(0.3), ..PlanOptions::default() };
     let near = review_of(&[Some(1.5), Some(0.0), Some(0.0), Some(0.0)], "outside", 1.5, 0.1);

@@ -21,9 +21,7 @@ impl Desk<'_> {
         let now = self.cut(&problem, &effects, &whole);
         let (before, after) = (problem.spread(&none), problem.spread(&now));
         if now == none || after.0 >= before.0 - 1e-3 {
-            plan.advice = Advice::Stop;
-            let step = advice::turn_words(self.options.step_turns);
-            plan.because.push(Point::new("smallest-turn", format!("No turn of {step} or more within the ranges of the screws brings the cylinders closer together.")));
+            self.no_turn_helps(plan);
             return;
         }
         plan.advice = Advice::Turn;
@@ -36,6 +34,22 @@ impl Desk<'_> {
             }
         }
         plan.expected = Some(self.expected(&problem, &now, &effects));
+    }
+
+    /// What is left is under the smallest turn, or the screws that may be turned do not reach it.
+    fn no_turn_helps(&self, plan: &mut Plan) {
+        let over = self.review.spread_kpa.map_or(f64::INFINITY, |s| s.value - self.limit_kpa);
+        if plan.smallest_turn_kpa.is_some_and(|smallest| over <= smallest) {
+            plan.advice = Advice::Stop;
+            let step = advice::turn_words(self.options.step_turns);
+            let text =
+                format!("What is over the limit is under the effect of {step}: a hand cannot do better.");
+            plan.because.push(Point::new("smallest-turn", text));
+        } else {
+            plan.advice = Advice::NothingToTurn;
+            let text = "The screws that may be turned do not bring the cylinders closer together. Look for the cause at the cylinder that is off: linkage, plate, leak, sensor.";
+            plan.because.push(Point::new("out-of-reach", text));
+        }
     }
 
     fn problem(&self, effects: &[&Effect]) -> Problem {
