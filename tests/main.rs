@@ -2,6 +2,7 @@
 
 mod browser;
 mod cli;
+mod plan;
 mod reader;
 mod reference;
 mod trust;

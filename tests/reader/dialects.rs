@@ -93,122 +93,52 @@ fn line_ends_encodings_and_archives() {
     assert!(recording.source.layout.iter().any(|l| l.contains("Windows-1252")));
 }
 
+/// The known table with another time column.
+fn timed(head: &str, cell: impl Fn(usize) -> String) -> String {
+    table(&format!("{head},map1_kpa,map2_kpa,rpm\n"), |r| {
+        format!("{},{},{},{}\n", cell(r), kpa(r, 0), kpa(r, 1), speed(r))
+    })
+}
+
 #[test]
-fn times_as_they_are_written() {
-    let with = |head: &str, cell: &dyn Fn(usize) -> String| {
-        table(&format!("{head},map1_kpa,map2_kpa,rpm\n"), |r| {
-            format!("{},{},{},{}\n", cell(r), kpa(r, 0), kpa(r, 1), speed(r))
-        })
+fn times_as_figures() {
+    check("ms", &read(&timed("time_ms", |r| (500 + time_cs(r) * 10).to_string())), 0.0, 0.0);
+    check("ms by steps", &read(&timed("time", |r| (time_cs(r) * 10).to_string())), 0.0, 0.0);
+    check("us", &read(&timed("t [us]", |r| (time_cs(r) * 10_000).to_string())), 0.0, 0.0);
+    let part = |r, size: f64, digits| format!("{:.digits$}", time_cs(r) as f64 / size);
+    check("minutes", &read(&timed("time (min)", |r| part(r, 6000.0, 6))), 3.1e-5, 0.0);
+    check("hours", &read(&timed("time [h]", |r| part(r, 360_000.0, 8))), 2e-5, 0.0);
+    let days = |r| format!("{:.9}", 45_000.4 + time_cs(r) as f64 / 8_640_000.0);
+    check("spreadsheet days", &read(&timed("time", days)), 1e-4, 0.0);
+    let unix = |r| format!("{}.{:02}", 1_744_300_000 + time_cs(r) / 100, time_cs(r) % 100);
+    check("Unix seconds", &read(&timed("timestamp", unix)), 3e-7, 0.0);
+    let unix = |r| (1_744_300_000_000usize + time_cs(r) * 10).to_string();
+    check("Unix milliseconds", &read(&timed("timestamp", unix)), 0.0, 0.0);
+    let wrapped = |r| ((4_294_000_000usize + time_cs(r) * 10_000) % (1 << 32)).to_string();
+    check("32-bit wrap of microseconds", &read(&timed("t_us", wrapped)), 1e-6, 0.0);
+    let wrapped = |r| ((4_294_966_000usize + time_cs(r) * 10) % (1 << 32)).to_string();
+    check("32-bit wrap of milliseconds", &read(&timed("t_ms", wrapped)), 1e-6, 0.0);
+}
+
+#[test]
+fn times_as_clocks() {
+    let twelve = |h: usize| if h.is_multiple_of(12) { 12 } else { h % 12 };
+    let check_clock = |dialect: &str, start_s: usize, cell: &dyn Fn(usize, usize, usize, usize) -> String| {
+        let text = timed("Time", |r| {
+            let (h, m, s, c) = clock(r, start_s);
+            cell(h, m, s, c)
+        });
+        check(dialect, &read(&text), 1e-6, 0.0);
     };
-    check("ms", &read(&with("time_ms", &|r| format!("{}", 500 + time_cs(r) * 10))), 0.0, 0.0);
-    check("ms by steps", &read(&with("time", &|r| format!("{}", time_cs(r) * 10))), 0.0, 0.0);
-    check("us", &read(&with("t [us]", &|r| format!("{}", time_cs(r) * 10_000))), 0.0, 0.0);
-    check(
-        "minutes",
-        &read(&with("time (min)", &|r| format!("{:.6}", time_cs(r) as f64 / 6000.0))),
-        3.1e-5,
-        0.0,
-    );
-    check("hours", &read(&with("time [h]", &|r| format!("{:.8}", time_cs(r) as f64 / 360_000.0))), 2e-5, 0.0);
-    check(
-        "mm:ss",
-        &read(&with("time", &|r| {
-            let (_, m, s, c) = clock(r, 50);
-            format!("{m}:{s:02}.{c:02}")
-        })),
-        0.0,
-        0.0,
-    );
-    check(
-        "hh:mm:ss past midnight",
-        &read(&with("time", &|r| {
-            let (h, m, s, c) = clock(r, 86_395);
-            format!("{:02}:{m:02}:{s:02}.{c:02}", h % 24)
-        })),
-        1e-6,
-        0.0,
-    );
-    check(
-        "AM and PM past noon",
-        &read(&with("Time", &|r| {
-            let (h, m, s, c) = clock(r, 43_195);
-            format!(
-                "{}:{m:02}:{s:02}.{c:02} {}",
-                if h % 12 == 0 { 12 } else { h % 12 },
-                if h >= 12 { "PM" } else { "AM" }
-            )
-        })),
-        1e-6,
-        0.0,
-    );
-    check(
-        "twelve hours without AM and PM",
-        &read(&with("Time", &|r| {
-            let (h, m, s, c) = clock(r, 43_195 + 3600);
-            format!("{}:{m:02}:{s:02}.{c:02}", if h % 12 == 0 { 12 } else { h % 12 })
-        })),
-        1e-6,
-        0.0,
-    );
-    check(
-        "milliseconds after a colon",
-        &read(&with("Time", &|r| {
-            let (h, m, s, c) = clock(r, 36_000);
-            format!("{h}:{m:02}:{s:02}:{:03}", c * 10)
-        })),
-        1e-6,
-        0.0,
-    );
-    check(
-        "ISO 8601",
-        &read(&with("timestamp", &|r| {
-            let (h, m, s, c) = clock(r, 36_000);
-            format!("2025-04-10T{h:02}:{m:02}:{s:02}.{c:02}+02:00")
-        })),
-        1e-6,
-        0.0,
-    );
-    check(
-        "ISO 8601 basic",
-        &read(&with("timestamp", &|r| {
-            let (h, m, s, c) = clock(r, 36_000);
-            format!("20250410T{h:02}{m:02}{s:02}.{c:02}Z")
-        })),
-        1e-6,
-        0.0,
-    );
-    check(
-        "Unix seconds",
-        &read(&with("timestamp", &|r| {
-            format!("{}.{:02}", 1_744_300_000 + time_cs(r) / 100, time_cs(r) % 100)
-        })),
-        3e-7,
-        0.0,
-    );
-    check(
-        "Unix milliseconds",
-        &read(&with("timestamp", &|r| format!("{}", 1_744_300_000_000usize + time_cs(r) * 10))),
-        0.0,
-        0.0,
-    );
-    check(
-        "32-bit wrap of microseconds",
-        &read(&with("t_us", &|r| format!("{}", (4_294_000_000usize + time_cs(r) * 10_000) % (1 << 32)))),
-        1e-6,
-        0.0,
-    );
-    check(
-        "32-bit wrap of milliseconds",
-        &read(&with("t_ms", &|r| format!("{}", (4_294_966_000usize + time_cs(r) * 10) % (1 << 32)))),
-        1e-6,
-        0.0,
-    );
-    check(
-        "spreadsheet days",
-        &read(&with("time", &|r| format!("{:.9}", 45_000.4 + time_cs(r) as f64 / 8_640_000.0))),
-        1e-4,
-        0.0,
-    );
+    check_clock("mm:ss", 50, &|_, m, s, c| format!("{m}:{s:02}.{c:02}"));
+    check_clock("past midnight", 86_395, &|h, m, s, c| format!("{:02}:{m:02}:{s:02}.{c:02}", h % 24));
+    check_clock("AM and PM past noon", 43_195, &|h, m, s, c| {
+        format!("{}:{m:02}:{s:02}.{c:02} {}", twelve(h), if h >= 12 { "PM" } else { "AM" })
+    });
+    check_clock("twelve hours", 46_795, &|h, m, s, c| format!("{}:{m:02}:{s:02}.{c:02}", twelve(h)));
+    check_clock("ms after a colon", 36_000, &|h, m, s, c| format!("{h}:{m:02}:{s:02}:{:03}", c * 10));
+    check_clock("ISO 8601", 36_000, &|h, m, s, c| format!("2025-04-10T{h:02}:{m:02}:{s:02}.{c:02}+02:00"));
+    check_clock("ISO 8601 basic", 36_000, &|h, m, s, c| format!("20250410T{h:02}{m:02}{s:02}.{c:02}Z"));
 }
 
 #[test]

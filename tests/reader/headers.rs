@@ -169,3 +169,24 @@ fn the_machine_file_goes_before_the_header() {
     // NIST SP 811: 400 mmHg are 53.32896 kPa.
     assert!((found.values[0] - 53.328_96).abs() < 1e-5, "{}", found.values[0]);
 }
+
+#[test]
+fn a_dead_sensor_is_of_the_kind_of_its_equals() {
+    // Engine off first: two sensors show the barometer, the third is dead and shows the same figure throughout.
+    let mut text = String::from("time_s;p1 (kPa);p2 (kPa);p3 (kPa);rpm\n");
+    for row in 0..100 {
+        let (p, n) = if row < 20 { (100, 0) } else { (30 + row % 30, 1100) };
+        text.push_str(&format!("{:.2};{p}.1;{p}.3;47.3;{n}\n", f64::from(row) * 0.05));
+    }
+    let recording = read(&text);
+    assert!(recording.cylinder_pressures().iter().all(|c| c.kind == Some(PressureKind::Absolute)));
+}
+
+#[test]
+fn the_date_of_the_rows_is_kept() {
+    let mut text = String::from("time;map1_kpa;rpm\n");
+    for row in 0..20 {
+        text.push_str(&format!("2025-04-10 09:00:{row:02};40.{row:02};1100\n"));
+    }
+    assert_eq!(read(&text).preamble.date.as_deref(), Some("2025-04-10"));
+}

@@ -6,9 +6,19 @@
 
 #![allow(clippy::unwrap_used)]
 
+mod adjusting;
+mod barometer;
 mod blame;
 mod debug;
+mod hostile;
+mod kind;
+mod layouts;
 mod means;
 mod sensors;
 mod signal;
 mod support;
+mod swapped;
+mod uncertainty;
+mod verdict;
+mod warm;
+mod windows;

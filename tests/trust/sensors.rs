@@ -93,14 +93,15 @@ fn a_dead_sensor_takes_out_its_cylinder_and_nothing_else() {
             let notice = review.notices.iter().find(|n| n.code == code);
             assert_eq!(notice.and_then(|n| n.cylinder), Some(3), "{name}: {:?}", codes(&review));
             // Naive: the column mean takes the dead sensor at its word, or a hole in one column drops every row.
-            let rows_with_all = (0..log.time_s.len()).filter(|&k| log.columns[2].values[k].is_finite()).count();
+            let rows_with_all =
+                (0..log.time_s.len()).filter(|&k| log.columns[2].values[k].is_finite()).count();
             let naive = mean(&log.columns[2].values) - truth[2];
             assert!(rows_with_all == 0 || naive.abs() > 1.3, "{name}: {naive:.2}");
             for n in [1_u32, 2, 4] {
                 let others = [truth[0], truth[1], truth[3]];
                 let d = cylinder(&review, n).deviation_kpa.unwrap();
                 let want = truth[n as usize - 1] - median(&others);
-                assert!((d.value - want).abs() <= 1.3 * d.u, "{name}, cylinder {n}: {d:?}, true {want:.3}");
+                assert!((d.value - want).abs() <= 2.0 * d.u, "{name}, cylinder {n}: {d:?}, true {want:.3}");
             }
         }
     }
@@ -115,9 +116,7 @@ fn a_short_fault_takes_out_its_stretch_only() {
     assert!(judged_s(&review, 5.0, 30.0) > 15.0 && judged_s(&review, 36.0, 70.0) > 25.0);
     let cut = excluded(&review, "sensor");
     assert!(cut.iter().any(|e| e.start_s <= 30.1 && e.end_s >= 35.9), "{:?}", review.excluded);
-    for (error, u) in errors(&review, &truth) {
-        assert!(error.abs() <= 1.3 * u, "{error:+.3} with U {u:.3}");
-    }
+    assert_true("6 s without one sensor", &review, &truth);
 }
 
 #[test]

@@ -25,9 +25,7 @@ fn averages_of_a_control_unit_are_not_aliased() {
         assert!(rate < 2.0 * pulse.rate_hz);
         assert_eq!(pulse.signal, Signal::Averaged, "{rate} rows a second");
         assert!(!has(&review, "aliased"), "{:?}", codes(&review));
-        for (error, u) in errors(&review, &SLIGHT.truth(5.0, 150.0).unwrap().mean_kpa) {
-            assert!(error.abs() <= 1.3 * u, "{rate} rows a second: {error:+.3} with U {u:.3}");
-        }
+        assert_true(&format!("{rate} rows a second"), &review, &SLIGHT.truth(5.0, 150.0).unwrap().mean_kpa);
     }
 }
 

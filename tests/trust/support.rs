@@ -94,7 +94,8 @@ pub(super) fn machine(toml: &str) -> Machine {
 pub(super) fn review_text(text: &str, toml: &str) -> Review {
     let machine = machine(toml);
     let options = ReadOptions { machine: Some(&machine), ..ReadOptions::default() };
-    let recording = read_bytes("log.csv", text.as_bytes(), &options).unwrap_or_else(|error| panic!("{error}"));
+    let recording =
+        read_bytes("log.csv", text.as_bytes(), &options).unwrap_or_else(|error| panic!("{error}"));
     analyse(&recording, &machine).review
 }
 
@@ -190,11 +191,19 @@ pub(super) fn excluded<'a>(review: &'a Review, reason: &str) -> Vec<&'a Excluded
     review.excluded.iter().filter(|e| e.reason == reason).collect()
 }
 
-/// Every deviation against the truth: `|error| <= U` for the share of them given.
+/// Error and U of every deviation, against true means.
 pub(super) fn errors(review: &Review, truth_kpa: &[f64]) -> Vec<(f64, f64)> {
     let middle = median(truth_kpa);
     let pairs = review.cylinders.iter().zip(truth_kpa);
     pairs.map(|(c, t)| c.deviation_kpa.map(|d| (d.value - (t - middle), d.u)).unwrap()).collect()
+}
+
+/// Every deviation lies within 2 U (four standard uncertainties: a single draw must not miss it) of the truth. That 95 % lie
+/// within U is what the coverage study counts.
+pub(super) fn assert_true(name: &str, review: &Review, truth_kpa: &[f64]) {
+    for (i, (error, u)) in errors(review, truth_kpa).into_iter().enumerate() {
+        assert!(error.abs() <= 2.0 * u, "{name}, cylinder {}: error {error:+.4} with U {u:.4}", i + 1);
+    }
 }
 
 /// Seeded noise.

@@ -52,6 +52,8 @@ codes! {
     CLOCK_STOOD = "clock-stood";
     /// The clock starts again from a small figure.
     CLOCK_WRAP = "clock-wrap";
+    /// The rows run from the newest to the oldest.
+    NEWEST_FIRST = "newest-first";
     /// One time far ahead of its neighbours.
     TIME_JUMP = "time-jump";
     /// A rising column was taken for the time.

@@ -3,6 +3,9 @@
 /// Schema of [`crate::result::Review`], `evenpull.review/1`: every named field is required, more are allowed.
 pub const REVIEW: &str = include_str!("../schema/evenpull.review.1.json");
 
+/// Schema of [`crate::adjust::plan_result::Plan`], `evenpull.plan/1`: every named field is required, more are allowed.
+pub const PLAN: &str = include_str!("../schema/evenpull.plan.1.json");
+
 /// Schema of [`crate::visits::Comparison`], `evenpull.compare/1`.
 pub const COMPARE: &str = include_str!("../schema/evenpull.compare.1.json");
 

@@ -109,7 +109,9 @@ mod tests {
     #[test]
     fn the_form_of_a_code() {
         assert!(well_formed("P0107") && well_formed("u3FFF"));
-        assert!(!well_formed("P4107") && !well_formed("X0107") && !well_formed("P010") && !well_formed("P010G"));
+        assert!(
+            !well_formed("P4107") && !well_formed("X0107") && !well_formed("P010") && !well_formed("P010G")
+        );
     }
 
     #[test]

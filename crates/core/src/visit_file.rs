@@ -106,7 +106,9 @@ pub enum VisitFileError {
 impl From<MachineError> for VisitFileError {
     fn from(error: MachineError) -> Self {
         match error {
-            MachineError::Syntax { name, line, column, message } => Self::Syntax { name, line, column, message },
+            MachineError::Syntax { name, line, column, message } => {
+                Self::Syntax { name, line, column, message }
+            }
             MachineError::UnknownKey { name, line, column, found, allowed } => {
                 Self::UnknownKey { name, line, column, found, allowed }
             }

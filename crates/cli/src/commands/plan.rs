@@ -64,8 +64,7 @@ pub(crate) fn run(request: &Request, terminal: &mut Terminal) -> Result<Outcome,
         Some(Ok(influence)) => (Some(influence), None),
         Some(Err(why)) => (None, Some(why)),
     };
-    let options =
-        PlanOptions { ruled_out: request.ruled_out.clone(), not_learned, ..PlanOptions::default() };
+    let options = PlanOptions { ruled_out: request.ruled_out.clone(), not_learned, ..PlanOptions::default() };
     let made = plan(&analysis.review, &machine, influence.as_ref(), &options);
 
     if request.json == Json::Stream {

@@ -18,10 +18,10 @@ pub(crate) fn plan_text(plan: &Plan, unit: &DisplayUnit) -> String {
     let id = plan.machine.id.as_ref().map_or_else(String::new, |id| format!(" ({id})"));
     wrap(&mut out, "", &format!("{}{id}: {}.", plan.source.name, words.headline()));
     out.push('\n');
-    block(&mut out, "Why", &words.points(&plan.because));
+    block(&mut out, "Why", &words.why());
+    block(&mut out, "Look first", &words.points(&plan.look_first));
     block(&mut out, "Turn", &plan.turns.iter().flat_map(|t| words.turn(t)).collect::<Vec<_>>());
     block(&mut out, "Expect", &words.expected());
-    block(&mut out, "Look first", &words.points(&plan.look_first));
     block(&mut out, "How", &words.numbered(&plan.steps));
     block(&mut out, "Do not", &words.points(&plan.do_not));
     block(&mut out, "Stop when", &words.points(&plan.stop_when));
@@ -56,7 +56,8 @@ impl Words<'_> {
     }
 
     fn headline(&self) -> String {
-        let turned: Vec<u32> = self.plan.turns.iter().filter(|t| t.turns.is_some()).map(|t| t.cylinder).collect();
+        let turned: Vec<u32> =
+            self.plan.turns.iter().filter(|t| t.turns.is_some()).map(|t| t.cylinder).collect();
         match self.plan.advice {
             Advice::Turn if turned.len() == 1 => format!("turn one screw, {}", cylinders(&turned)),
             Advice::Turn => format!("turn {} screws, {}", turned.len(), cylinders(&turned)),
@@ -71,6 +72,20 @@ impl Words<'_> {
     /// Sentences; those that carry pressures are put in the reader's unit.
     fn points(&self, points: &[Point]) -> Vec<String> {
         points.iter().map(|p| self.point(p)).collect()
+    }
+
+    /// Reasons, and how to say that they were looked at.
+    fn why(&self) -> Vec<String> {
+        let mut lines = self.points(&self.plan.because);
+        if self.plan.advice == Advice::CauseFirst {
+            let mut codes: Vec<&str> = self.plan.because.iter().map(|p| p.code.as_str()).collect();
+            codes.dedup();
+            lines.push(format!(
+                "Looked, and it was not that? Plan again with --ruled-out {}",
+                codes.join(",")
+            ));
+        }
+        lines
     }
 
     fn numbered(&self, points: &[Point]) -> Vec<String> {
@@ -93,11 +108,13 @@ impl Words<'_> {
                 "The spread of {s} sits at its limit of {limit}: no recording of a sensible length decides, a small turn does."
             ),
             ("repeats", Some(s)) => {
-                format!("The spread of {s} is no more over its limit of {limit} than repeats of the same state scatter.")
+                format!(
+                    "The spread of {s} is no more over its limit of {limit} than repeats of the same state scatter."
+                )
             }
             ("noise", Some(_)) => format!(
                 "What is left is under {}, the uncertainty of a recording like this one: further turning would chase noise.",
-                self.width(plan.spread_kpa.map_or(0.0, |s| s.u))
+                self.width(plan.noise_kpa.unwrap_or(0.0))
             ),
             ("inside", _) => format!(
                 "The spread reads {} or less: that is the limit of {limit} less what the measurement may be off.",
@@ -114,7 +131,7 @@ impl Words<'_> {
             _ => strip(&p.text),
         };
         match p.cylinder {
-            Some(c) => format!("Cylinder {c} {text}."),
+            Some(c) => format!("Cylinder {c}: {}.", text.trim_end_matches('.')),
             None => sentence(&text),
         }
     }
@@ -133,11 +150,19 @@ impl Words<'_> {
         let mut lines = vec![format!("{}. Cylinder {}: {act}", t.order, t.cylinder)];
         let mut second: Vec<String> = Vec::new();
         if let Some(d) = t.deviation_kpa.filter(|_| t.direction.is_some()) {
-            second.push(format!("now {} {}", self.number(self.unit.difference(d.value), true), self.unit.name()));
+            second.push(format!(
+                "now {} {}",
+                self.number(self.unit.difference(d.value), true),
+                self.unit.name()
+            ));
         }
-        let after = self.plan.expected.as_ref().and_then(|e| e.cylinders.iter().find(|c| c.cylinder == t.cylinder));
+        let after =
+            self.plan.expected.as_ref().and_then(|e| e.cylinders.iter().find(|c| c.cylinder == t.cylinder));
         if let Some(after) = after {
-            second.push(format!("after it about {}", self.number(self.unit.difference(after.deviation_kpa), true)));
+            second.push(format!(
+                "after it about {}",
+                self.number(self.unit.difference(after.deviation_kpa), true)
+            ));
         }
         if let Some(later) = t.later_turns {
             second.push(format!("about {} more in a later round", turn_words(later)));
@@ -161,7 +186,10 @@ impl Words<'_> {
             (100.0 * e.inside).floor().clamp(0.0, 99.0)
         )];
         if let (Some(now), Some(then)) = (self.plan.rpm, e.rpm) {
-            lines.push(format!("idle speed {:.0} to {:.0} \u{b1} {:.0} rev/min", now.value, then.value, then.u));
+            lines.push(format!(
+                "idle speed {:.0} to {:.0} \u{b1} {:.0} rev/min",
+                now.value, then.value, then.u
+            ));
         }
         lines
     }
@@ -179,13 +207,23 @@ impl Words<'_> {
                     EffectSource::LikeTheOthers => "taken from the other screws".to_owned(),
                 };
                 let u = self.number(self.unit.width(p.kpa.u), false);
-                format!("Cylinder {}: one turn is {} \u{b1} {u} {} ({from})", p.cylinder, self.number(self.unit.width(p.kpa.value), false), self.unit.name())
+                format!(
+                    "Cylinder {}: one turn is {} \u{b1} {u} {} ({from})",
+                    p.cylinder,
+                    self.number(self.unit.width(p.kpa.value), false),
+                    self.unit.name()
+                )
             })
             .collect();
         if !i.without_effect.is_empty() {
-            lines.push(format!("{}: turned and nothing moved as it should. Check the note, the hoses and the screw", cylinders(&i.without_effect)));
+            lines.push(format!(
+                "{}: turned and nothing moved as it should. Check the note, the hoses and the screw",
+                cylinders(&i.without_effect)
+            ));
         }
-        lines.extend(i.refused_because.as_ref().map(|r| format!("Nothing was learned from the turns noted: {r}")));
+        lines.extend(
+            i.refused_because.as_ref().map(|r| format!("Nothing was learned from the turns noted: {r}")),
+        );
         lines
     }
 

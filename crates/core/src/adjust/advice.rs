@@ -2,8 +2,8 @@
 //!
 //! Facts of the trade (15 s after a turn, a blip, the check at raised speed) are common practice, no source.
 
-use super::plan_result::{Advice, Direction, LeftAlone, Plan, Point, TurnAdvice};
 use super::effects::Untouched;
+use super::plan_result::{Advice, Direction, LeftAlone, Plan, Point, TurnAdvice};
 use crate::result::{Review, Undecided, Verdict};
 
 /// Keys of the cautions that go with every plan, in the order in which work goes on. The words stand in the report.
@@ -69,16 +69,25 @@ pub fn steps(advice: Advice, turns: &[TurnAdvice]) -> Vec<Point> {
     let mut out = Vec::new();
     let turning = matches!(advice, Advice::Turn | Advice::TestTurn);
     if turning {
-        out.push(Point::new("mark", "Engine off: mark where every screw stands and count its turns in to the seat and back, so that you can always return."));
+        out.push(Point::new(
+            "mark",
+            "Engine off: mark where every screw stands, so that you can always go back.",
+        ));
         if turns.iter().filter(|t| t.turns.is_some()).count() > 1 {
             out.push(Point::new("one-at-a-time", "Turn one screw at a time, in the order listed."));
         }
         out.push(Point::new("same-side", "Screws have play: come to the mark from the same side every time. When closing, go 1/8 turn past it and come back."));
-        out.push(Point::new("wait", format!("Wait {WAIT_S:.0} s after each turn. The idle has to settle before a figure counts.")));
+        out.push(Point::new(
+            "wait",
+            format!("Wait {WAIT_S:.0} s after each turn. The idle has to settle before a figure counts."),
+        ));
         out.push(Point::new("note", "Note each turn with its cylinder and time in the visit file ([[turns]] time_s, cylinder, turns): the next plan learns from it what a turn does."));
     }
     if turning || advice == Advice::RecordAgain {
-        out.push(Point::new("record", format!("Blip the throttle once, then record {RECORD_S:.0} s of idle, hands off.")));
+        out.push(Point::new(
+            "record",
+            format!("Blip the throttle once, then record {RECORD_S:.0} s of idle, hands off."),
+        ));
     }
     if turning {
         out.push(Point::new("again", "Make a new plan from that recording before you turn on."));
@@ -86,6 +95,9 @@ pub fn steps(advice: Advice, turns: &[TurnAdvice]) -> Vec<Point> {
     }
     out
 }
+
+/// Of a screw that did not do what it should.
+const SEIZED: &str = "turned already, and the pressure did not follow; look for a seized screw, exchanged hoses or a turn noted the wrong way round";
 
 /// What not to do.
 #[must_use]
@@ -96,30 +108,50 @@ pub fn do_not(plan: &Plan) -> Vec<Point> {
     };
     let turning = matches!(plan.advice, Advice::Turn | Advice::TestTurn);
     match plan.advice {
-        Advice::Stop => out.push(Point::new("not-on", "Do not turn on to make the figures meet: it would follow noise and may leave the limit again.")),
-        Advice::CauseFirst => out.push(Point::new("not-yet", "Do not turn any screw until the cause above is found or ruled out: turning would only hide it.")),
-        Advice::RecordAgain => out.push(Point::new("not-on-this", "Do not turn any screw on the strength of this recording.")),
+        Advice::Stop => out.push(Point::new(
+            "not-on",
+            "Do not turn on to make the figures meet: it would follow noise and may leave the limit again.",
+        )),
+        Advice::CauseFirst => out.push(Point::new(
+            "not-yet",
+            "Do not turn any screw until the cause above is found or ruled out: turning would only hide it.",
+        )),
+        Advice::RecordAgain => {
+            out.push(Point::new("not-on-this", "Do not turn any screw on the strength of this recording."))
+        }
         Advice::Turn | Advice::TestTurn | Advice::NothingToTurn => {}
     }
-    for (why, tail) in [
-        (Untouched::Reference, "the others are matched to it"),
-        (Untouched::Sealed, "its adjuster is sealed"),
-        (Untouched::NoAdjuster, "the machine file lists no adjuster for it"),
-        (Untouched::NoPressure, "nobody knows where it stands"),
+    for (why, one, several) in [
+        (Untouched::Reference, "the others are matched to it", "the others are matched to them"),
+        (Untouched::Sealed, "its adjuster is sealed", "their adjusters are sealed"),
+        (
+            Untouched::NoAdjuster,
+            "the machine file lists no adjuster for it",
+            "the machine file lists no adjusters for them",
+        ),
+        (Untouched::NoPressure, "nobody knows where it stands", "nobody knows where they stand"),
+        (Untouched::NoEffect, SEIZED, SEIZED),
     ] {
         let who = left(why);
         if !who.is_empty() {
-            let tail = if who.len() > 1 { tail.replace("its adjuster is", "their adjusters are").replace(" it", " them").replace("where them stands", "where they stand") } else { tail.to_owned() };
+            let tail = if who.len() > 1 { several } else { one };
             out.push(Point::new("leave", format!("Do not turn {}: {tail}.", cylinders(&who))));
         }
     }
     let even = left(Untouched::Even);
     if turning && !even.is_empty() {
-        let tail = if plan.advice == Advice::TestTurn { "the test turn moves one screw only" } else { "a healthy cylinder set to a sick one makes two" };
+        let tail = if plan.advice == Advice::TestTurn {
+            "the test turn moves one screw only"
+        } else {
+            "a healthy cylinder set to a sick one makes two"
+        };
         out.push(Point::new("healthy", format!("Do not turn {}: {tail}.", cylinders(&even))));
     }
     if turning {
-        out.push(Point::new("more", "Do not turn further than listed in one go, and do not force a screw against its seat."));
+        out.push(Point::new(
+            "more",
+            "Do not turn further than listed in one go, and do not force a screw against its seat.",
+        ));
         out.push(Point::new("mixture", "Do not touch mixture screws for this: they are another matter, and pressure says nothing about them."));
     }
     if plan.machine.limit_source == "default" && plan.verdict == Verdict::Outside {
@@ -138,14 +170,16 @@ pub fn stop_when(plan: &Plan) -> Vec<Point> {
     if let Some(accept) = plan.accept_kpa {
         out.push(Point::new("inside", format!("Stop when the spread reads {accept:.2} kPa or less: that is the limit of {:.1} kPa less what the measurement may be off.", plan.machine.limit_kpa)));
     }
-    if let Some(s) = plan.spread_kpa {
-        out.push(Point::new("noise", format!("Stop when what is left is under {:.2} kPa, the uncertainty of a recording like this one: further turning would chase noise.", s.u)));
+    // Only what can come before the first counts; two figures for one decision would leave the reader to choose.
+    let before = |kpa: &f64| plan.accept_kpa.is_none_or(|a| *kpa > a);
+    if let Some(noise) = plan.noise_kpa.filter(before) {
+        out.push(Point::new("noise", format!("Stop when what is left is under {noise:.2} kPa, the uncertainty of a recording like this one: further turning would chase noise.")));
     }
-    if let Some(smallest) = plan.smallest_turn_kpa {
+    if let Some(smallest) = plan.smallest_turn_kpa.filter(before) {
         out.push(Point::new("smallest-turn", format!("Stop when what is left is under {smallest:.2} kPa, the effect of {}: a hand cannot do better.", turn_words(plan.step_turns))));
     }
     out.push(Point::new("no-effect", "Stop when a turn changes nothing, or changes another cylinder: look for a loose link, a seized screw or exchanged hoses."));
-    out.push(Point::new("rough", "Stop when the idle leaves its band, runs rough or grows hot: turn back to the marks."));
+    out.push(Point::new("rough", "Stop when the spread grows, the idle leaves its band, runs rough or grows hot: turn back to the marks."));
     out
 }
 

@@ -79,7 +79,7 @@ fn engine(review: &Review, out: &mut Causes) {
         let text = "the engine grew too hot: break off, let it cool, look for the reason";
         out.first.push(Point::new(codes::OVERHEATING, text));
     }
-    for n in review.notices.iter().filter(|n| n.code == codes::LEAK_SUSPECTED) {
+    for n in review.notices.iter().filter(|n| n.level != Level::Note && n.code == codes::LEAK_SUSPECTED) {
         let text = "looks like a leak behind its plate (boot, clamp, hose nipple, cap, gasket): a screw would hide it, and a hidden leak grows. Engine off, look; no flammable spray";
         out.first.push(Point { cylinder: n.cylinder, ..Point::new(codes::LEAK_SUSPECTED, text) });
     }
@@ -93,15 +93,14 @@ fn engine(review: &Review, out: &mut Causes) {
 /// A drift that could make up a good part of what is seen comes first; a smaller one is worth a look.
 fn drifting(review: &Review, out: &mut Causes) {
     let minutes = review.regimes.iter().find(|s| s.regime == Regime::Idle).map_or(1.0, |s| s.seconds / 60.0);
-    let told = |n: &&crate::notice::Notice| {
-        n.level != Level::Note && n.code == codes::DRIFTING_CYLINDER
-    };
+    let told = |n: &&crate::notice::Notice| n.level != Level::Note && n.code == codes::DRIFTING_CYLINDER;
     for n in review.notices.iter().filter(told) {
         let own = review.cylinders.iter().find(|c| Some(c.cylinder) == n.cylinder);
         let way = own.and_then(|c| c.drift_kpa_per_min).map(|d| d.value.abs() * minutes);
         let text = "moves by itself while nothing is turned: warming up, a creeping sensor or a loose screw. Find which, then record again";
         let point = Point { cylinder: n.cylinder, ..Point::new(codes::DRIFTING_CYLINDER, text) };
-        if way.is_none_or(|w| w > 0.5 * review.machine.limit_kpa) { &mut out.first } else { &mut out.look }.push(point);
+        if way.is_none_or(|w| w > 0.5 * review.machine.limit_kpa) { &mut out.first } else { &mut out.look }
+            .push(point);
     }
 }
 
@@ -110,17 +109,31 @@ fn breathing(review: &Review, limit_kpa: f64, pressure_per_area: f64, out: &mut 
     if review.verdict != Verdict::Outside {
         return;
     }
-    let deviations: Vec<f64> = review.cylinders.iter().filter_map(|c| c.deviation_kpa.map(|d| d.value)).collect();
+    let deviations: Vec<f64> =
+        review.cylinders.iter().filter_map(|c| c.deviation_kpa.map(|d| d.value)).collect();
     let middle = median(&deviations).unwrap_or(0.0);
     let said = review.further_turning == Some(FurtherTurning::NotTheCure);
-    for c in &review.cylinders {
-        let named = said && c.class == Class::Imbalanced;
-        if named || plate_is_innocent(c, middle, limit_kpa, pressure_per_area) {
-            let text = "its pressure is off and its refill rate is not: it breathes differently (valve clearance or timing, compression, a valve that leaks), and a screw would only hide that. See to it first";
-            out.first.push(Point::on(BREATHING, c.cylinder, text));
-        }
+    let differs = |c: &&CylinderResult| {
+        (said && c.class == Class::Imbalanced) || plate_is_innocent(c, middle, limit_kpa, pressure_per_area)
+    };
+    let who: Vec<u32> = review.cylinders.iter().filter(differs).map(|c| c.cylinder).collect();
+    if deviations.len() == 2 && !who.is_empty() {
+        let text = format!(
+            "the two cylinders differ in pressure and not in refill rate: one of them breathes differently ({FAULTS}), and a screw would only hide that. See to it first"
+        );
+        out.first.push(Point::new(BREATHING, text));
+        return;
+    }
+    for c in who {
+        let text = format!(
+            "its pressure is off and its refill rate is not: it breathes differently ({FAULTS}), and a screw would only hide that. See to it first"
+        );
+        out.first.push(Point::on(BREATHING, c, text));
     }
 }
+
+/// What makes a cylinder breathe differently.
+const FAULTS: &str = "valve clearance or timing, compression, a valve that leaks";
 
 fn plate_is_innocent(c: &CylinderResult, middle: f64, limit_kpa: f64, pressure_per_area: f64) -> bool {
     let (Some(d), Some(r), Some(p)) = (c.deviation_kpa, c.refill_ratio, c.pressure_kpa) else { return false };
@@ -140,7 +153,7 @@ fn look(review: &Review, limit_kpa: f64, out: &mut Causes) {
             continue;
         };
         if d.value - d.u > 2.0 * limit_kpa && review.verdict == Verdict::Outside {
-            let text = "far above the others: look for a leak behind its plate first (boot, clamp, hose nipple, cap). Closing the screw on a leak hides it";
+            let text = "takes far more air than the others (less vacuum): look for a leak behind its plate first (boot, clamp, hose nipple, cap). Closing the screw on a leak hides it";
             out.look.push(Point::on(FAR_OPEN, c.cylinder, text));
         }
     }
@@ -149,7 +162,8 @@ fn look(review: &Review, limit_kpa: f64, out: &mut Causes) {
         out.look.push(Point::new(codes::SENSORS_NOT_CHECKED, text));
     }
     if has(review, codes::FLAT_TEMPERATURE).is_some() || has(review, codes::WARM_NOT_SHOWN).is_some() {
-        let text = "that the engine was warm is not shown: only a warm engine is worth adjusting";
+        let text =
+            "the recording does not show that the engine was warm: only a warm engine is worth adjusting";
         out.look.push(Point::new(codes::WARM_NOT_SHOWN, text));
     }
     if has(review, codes::HUNTING).is_some() {

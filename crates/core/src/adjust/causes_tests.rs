@@ -2,9 +2,9 @@
 #![allow(clippy::unwrap_used)]
 
 use super::*;
+use crate::adjust::plan::tests::review_of;
 use crate::adjust::plan::{PlanOptions, plan};
 use crate::adjust::plan_result::Advice;
-use crate::adjust::plan::tests::review_of;
 use crate::machine::Machine;
 use crate::notice::Notice;
 use crate::recording::TroubleCode;
@@ -15,8 +15,10 @@ fn outside() -> Review {
 }
 
 fn advice(review: &Review, ruled_out: &[&str]) -> (Advice, Vec<String>) {
-    let options =
-        PlanOptions { ruled_out: ruled_out.iter().map(|c| (*c).to_owned()).collect(), ..PlanOptions::default() };
+    let options = PlanOptions {
+        ruled_out: ruled_out.iter().map(|c| (*c).to_owned()).collect(),
+        ..PlanOptions::default()
+    };
     let p = plan(review, &Machine::default(), None, &options);
     (p.advice, p.because.into_iter().map(|b| b.code).collect())
 }
@@ -75,7 +77,8 @@ fn things_to_look_at_do_not_forbid_a_turn() {
     let mut review = review_of(&[Some(0.1), Some(0.0), Some(4.0), None], "outside", 4.0, 0.1);
     review.notices.push(Notice::new(codes::SENSORS_NOT_CHECKED, Level::Note, ""));
     let p = plan(&review, &Machine::default(), None, &PlanOptions::default());
-    let codes: Vec<(&str, Option<u32>)> = p.look_first.iter().map(|l| (l.code.as_str(), l.cylinder)).collect();
+    let codes: Vec<(&str, Option<u32>)> =
+        p.look_first.iter().map(|l| (l.code.as_str(), l.cylinder)).collect();
     assert_eq!(codes, [(FAR_OPEN, Some(3)), ("no-pressure", Some(4)), (codes::SENSORS_NOT_CHECKED, None)]);
     assert_eq!(p.advice, Advice::TestTurn);
 }

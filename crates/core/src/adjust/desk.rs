@@ -1,10 +1,10 @@
 //! The desk on which a plan is made: what the review says, which screws there are, and the decision what to do.
 
 use super::advice;
-use super::effects::{Effect, Screw, Trust, Untouched, effects, screws};
-use super::influence::Influence;
+use super::effects::{Effect, Screw, Trust, Untouched, effects, refuted, screws};
+use super::influence::{Influence, InfluenceError};
 use super::plan::PlanOptions;
-use super::plan_result::{Advice, InfluenceInfo, LeftAlone, PLAN_SCHEMA, PerTurn, Plan, Point};
+use super::plan_result::{Advice, Direction, InfluenceInfo, LeftAlone, PLAN_SCHEMA, PerTurn, Plan, Point};
 use crate::codes;
 use crate::machine::Machine;
 use crate::result::{GroupReference, Measured, Reference, Regime, Review, Undecided, Verdict};
@@ -38,11 +38,28 @@ impl<'a> Desk<'a> {
             .collect();
         let (live, deviation_kpa): (Vec<u32>, Vec<f64>) = live.into_iter().unzip();
         let all: Vec<u32> = review.cylinders.iter().map(|c| c.cylinder).collect();
-        let (screws, left_alone) = screws(machine, &all, &live);
+        let (mut screws, mut left_alone) = screws(machine, &all, &live);
         let trust = Trust { file: options.file_relative_u, alike: options.alike_relative_u };
-        let effects = effects(&screws, &live, influence, trust);
+        let mut effects = effects(&screws, &live, influence, trust);
+        for j in (0..screws.len()).rev().filter(|_| influence.is_some()) {
+            if refuted(&screws[j], effects[j].as_ref(), influence) {
+                left_alone.push((screws.remove(j).cylinder, Untouched::NoEffect));
+                effects.remove(j);
+            }
+        }
         let limit_kpa = review.machine.limit_kpa;
-        Self { review, machine, options, influence, limit_kpa, live, deviation_kpa, screws, left_alone, effects }
+        Self {
+            review,
+            machine,
+            options,
+            influence,
+            limit_kpa,
+            live,
+            deviation_kpa,
+            screws,
+            left_alone,
+            effects,
+        }
     }
 }
 
@@ -73,6 +90,7 @@ impl Desk<'_> {
             verdict: self.review.verdict,
             spread_kpa: self.review.spread_kpa,
             accept_kpa: (self.accept_kpa() > 0.0).then(|| self.accept_kpa()),
+            noise_kpa: self.review.spread_kpa.map(|_| 2.0 * self.u_pair_kpa().hypot(self.gain_kpa())),
             smallest_turn_kpa: strongest.is_finite().then_some(strongest),
             step_turns: self.options.step_turns,
             rpm: idle.map(|s| s.rpm).filter(|r| r.value.is_finite()),
@@ -88,7 +106,10 @@ impl Desk<'_> {
                 coupling: self.influence.map(|i| i.coupling),
                 rounds: self.influence.map_or(0, |i| i.rounds),
                 condition: self.influence.map(|i| i.condition).filter(|c| c.is_finite()),
-                without_effect: self.influence.map(|i| i.without_effect.clone()).unwrap_or_default(),
+                without_effect: self
+                    .influence
+                    .map(|i| i.without_effect.iter().map(|w| w.0).collect())
+                    .unwrap_or_default(),
                 refused_because: self.options.not_learned.as_ref().map(ToString::to_string),
             },
             steps: Vec::new(),
@@ -111,7 +132,7 @@ impl Desk<'_> {
             plan.because.push(self.inside());
         } else if blind {
             plan.because.push(Point::new(codes::KIND_AMBIGUOUS, "Nothing tells whether the pressures are absolute or vacuum, so no direction can be given. Record a blip or 15 s with the engine off, or name the kind in the machine file."));
-            plan.turns = self.order(None);
+            plan.turns = self.order(None, false);
         } else if let Some(stop) = self.under_the_repeats() {
             plan.advice = Advice::Stop;
             plan.because.push(stop);
@@ -120,13 +141,17 @@ impl Desk<'_> {
         } else if self.screws.is_empty() {
             plan.advice = Advice::NothingToTurn;
             plan.because.push(Point::new("nothing-to-turn", "No cylinder has an adjuster that may be turned. Look for the cause in linkage, plates and leaks."));
-        } else if self.effects.iter().any(Option::is_none) {
+        } else if self.effects.iter().any(Option::is_none) || self.chained().is_some() {
             self.test(plan);
         } else {
             self.turn(plan);
         }
         if plan.advice != Advice::CauseFirst && plan.advice != Advice::Stop {
             self.name_the_even(plan);
+        }
+        if self.nameless_twin() && matches!(plan.advice, Advice::Turn | Advice::TestTurn) {
+            let text = "two cylinders and no reference: which of them moved cannot be told. Look at both for a leak, dirt and play; opening the one or closing the other evens them alike, and the idle speed says which is better";
+            plan.look_first.insert(0, Point::new(codes::EITHER_OF_TWO, text));
         }
     }
 
@@ -135,6 +160,26 @@ impl Desk<'_> {
         let even = self.screws.iter().filter(|s| !turned.contains(&s.cylinder));
         plan.left_alone.extend(even.map(|s| LeftAlone { cylinder: s.cylinder, why: Untouched::Even }));
         plan.left_alone.sort_by_key(|l| l.cylinder);
+    }
+
+    /// Two cylinders, and no reference among them.
+    pub(super) fn nameless_twin(&self) -> bool {
+        self.live.len() == 2 && matches!(self.machine.reference, Reference::Group(_))
+    }
+
+    /// Which way the idle speed asks for: towards the middle of its band.
+    pub(super) fn speed_asks(&self) -> Option<Direction> {
+        let (low, high) = self.machine.idle_rpm?;
+        let rpm = self.review.regimes.iter().find(|s| s.regime == Regime::Idle)?.rpm.value;
+        rpm.is_finite().then_some(if rpm > 0.5 * (low + high) { Direction::Close } else { Direction::Open })
+    }
+
+    /// The screws were seen to act on each other's cylinders and it is not known how: those already turned alone.
+    pub(super) fn chained(&self) -> Option<&[u32]> {
+        match &self.options.not_learned {
+            Some(InfluenceError::TooFewRounds { alone, .. }) => Some(alone),
+            _ => None,
+        }
     }
 
     /// Standard uncertainty of a difference, kPa.
@@ -146,7 +191,8 @@ impl Desk<'_> {
     /// zeros were taken: without them the sensors are taken as equal, and the plan says so.
     pub(super) fn gain_kpa(&self) -> f64 {
         let zeros = self.review.cylinders.iter().filter(|c| c.bias_removed_kpa.is_some()).count();
-        let means: Vec<f64> = self.review.cylinders.iter().filter_map(|c| c.pressure_kpa.map(|p| p.value)).collect();
+        let means: Vec<f64> =
+            self.review.cylinders.iter().filter_map(|c| c.pressure_kpa.map(|p| p.value)).collect();
         match median(&means) {
             Some(level) if zeros > 1 => {
                 let distance = (self.review.barometer_kpa.unwrap_or(101.325) - level).abs();
@@ -180,7 +226,10 @@ impl Desk<'_> {
 
     fn inside(&self) -> Point {
         let text = match self.review.spread_kpa {
-            Some(s) => format!("The spread of {:.2} kPa (\u{b1} {:.2}) is inside its limit of {:.1} kPa with its uncertainty.", s.value, s.u, self.limit_kpa),
+            Some(s) => format!(
+                "The spread of {:.2} kPa (\u{b1} {:.2}) is inside its limit of {:.1} kPa with its uncertainty.",
+                s.value, s.u, self.limit_kpa
+            ),
             None => "The spread is inside its limit.".to_owned(),
         };
         Point::new("inside", text)
@@ -189,10 +238,16 @@ impl Desk<'_> {
     pub(super) fn outside(&self) -> Point {
         let s = self.review.spread_kpa.unwrap_or(Measured { value: f64::NAN, u: f64::NAN });
         if self.review.verdict == Verdict::Outside {
-            let text = format!("The spread of {:.2} kPa (\u{b1} {:.2}) is outside its limit of {:.1} kPa.", s.value, s.u, self.limit_kpa);
+            let text = format!(
+                "The spread of {:.2} kPa (\u{b1} {:.2}) is outside its limit of {:.1} kPa.",
+                s.value, s.u, self.limit_kpa
+            );
             Point::new("outside", text)
         } else {
-            let text = format!("The spread of {:.2} kPa (\u{b1} {:.2}) sits at its limit of {:.1} kPa; no recording of a sensible length would decide, a small turn does.", s.value, s.u, self.limit_kpa);
+            let text = format!(
+                "The spread of {:.2} kPa (\u{b1} {:.2}) sits at its limit of {:.1} kPa; no recording of a sensible length would decide, a small turn does.",
+                s.value, s.u, self.limit_kpa
+            );
             Point::new("at-the-limit", text)
         }
     }

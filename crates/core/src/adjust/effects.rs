@@ -37,6 +37,8 @@ pub enum Untouched {
     NoAdjuster,
     /// Its pressure could not be used.
     NoPressure,
+    /// It was turned and did not do what it should.
+    NoEffect,
     /// Nothing is gained by turning it.
     Even,
 }
@@ -131,7 +133,8 @@ pub fn effects(
                 i.columns.iter().find(|c| c.cylinder == s.cylinder).and_then(|c| learned(i, c, live))
             });
             column.or_else(|| {
-                s.file_kpa_per_turn.map(|k| alone(s.index, live.len(), k, trust.file * k, EffectSource::MachineFile))
+                s.file_kpa_per_turn
+                    .map(|k| alone(s.index, live.len(), k, trust.file * k, EffectSource::MachineFile))
             })
         })
         .collect();
@@ -153,6 +156,20 @@ pub fn effects(
         Effect { rpm_per_turn: speed, ..alone(s.index, live.len(), k, u, EffectSource::LikeTheOthers) }
     };
     own.iter().zip(screws).map(|(e, s)| Some(e.clone().unwrap_or_else(|| like(s)))).collect()
+}
+
+/// Whether a screw was turned and did clearly less than half of what it was taken to do: a seized screw, exchanged hoses or a
+/// turn noted the wrong way round. Going on with the old figure would turn it further and further.
+#[must_use]
+pub fn refuted(screw: &Screw, effect: Option<&Effect>, influence: Option<&Influence>) -> bool {
+    let seen = influence.and_then(|i| i.without_effect.iter().find(|w| w.0 == screw.cylinder));
+    match (seen, effect) {
+        (Some(&(_, k, u)), Some(e)) => {
+            e.source != EffectSource::Learned && k + 2.0 * u < 0.5 * e.kpa_per_turn
+        }
+        (Some(&(_, k, u)), None) => k + 2.0 * u < 0.0,
+        _ => false,
+    }
 }
 
 /// A learned column in the order of today's live cylinders.

@@ -6,8 +6,8 @@
 //! the differences and stays in the speed's own row. Two models, the simpler first:
 //! * *own cylinder*: a screw moves its own plate alone, `C_ij = (d_ij - 1/n) k_j`. One number a screw, by weighted least squares
 //!   over all rounds and cylinders.
-//! * *coupled*: where that leaves more than the noise explains (chi-square at 1 %), as with chained linkage, every entry of
-//!   `C` is fitted. This needs as many different rounds as screws.
+//! * *coupled*: where that leaves more than the noise explains (chi-square at 1 %) and more than a fifth of the movement, as
+//!   with chained linkage, every entry of `C` is fitted. This needs as many different rounds as screws.
 //!
 //! Weights are `1 / (u^2 + turn error^2)`, the turn error being `k` times the uncertainty of a turn made by hand. The covariance
 //! follows from these known uncertainties and grows with the reduced chi-square where that exceeds 1. Refused: a condition
@@ -58,8 +58,8 @@ pub struct Influence {
     pub coupling: Coupling,
     /// One column for each screw that was turned and moved something.
     pub columns: Vec<Column>,
-    /// Screws that were turned and showed no usable effect.
-    pub without_effect: Vec<u32>,
+    /// Screws that were turned and showed no usable effect: cylinder, kPa a turn and its standard uncertainty.
+    pub without_effect: Vec<(u32, f64, f64)>,
     /// Rounds used.
     pub rounds: usize,
     /// Condition number of the problem.
@@ -79,7 +79,9 @@ pub enum InfluenceError {
     #[error("the rounds speak of different cylinders")]
     OtherCylinders,
     /// The turns cannot be told apart.
-    #[error("the turns made so far cannot be told apart (condition number {condition:.0}, at most {limit:.0})")]
+    #[error(
+        "the turns made so far cannot be told apart (condition number {condition:.0}, at most {limit:.0})"
+    )]
     IllConditioned {
         /// Condition number.
         condition: f64,
@@ -87,12 +89,16 @@ pub enum InfluenceError {
         limit: f64,
     },
     /// The screws act on each other's cylinders and the rounds do not say how.
-    #[error("a screw moves more than its own cylinder, and {found} rounds do not say how {screws} screws act")]
+    #[error(
+        "a screw moves more than its own cylinder, and {found} rounds do not say how {screws} screws act"
+    )]
     TooFewRounds {
         /// Rounds at hand.
         found: usize,
         /// Screws turned.
         screws: usize,
+        /// Screws of rounds in which nothing else was turned.
+        alone: Vec<u32>,
     },
     /// No screw moved anything.
     #[error("no screw showed an effect above twice its uncertainty")]
@@ -101,6 +107,9 @@ pub enum InfluenceError {
     #[error("influence: {0}")]
     Fit(#[from] StatsError),
 }
+
+/// Share of the largest movement that must be left over before screws count as coupled.
+const CHAIN_SHARE: f64 = 0.2;
 
 /// Settings of the fit.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -134,23 +143,32 @@ pub fn learn(rounds: &[Round], options: &LearnOptions) -> Result<Influence, Infl
     let own = fit.own_cylinder()?;
     let mut influence = match own.fits {
         true => own.influence,
-        false => fit.coupled()?,
+        false => fit.coupled().map_err(|e| fit.too_few(e))?,
     };
     let speed = fit.speed(&influence.columns);
     for c in &mut influence.columns {
-        c.rpm_per_turn = speed.map(|(g, u)| {
-            (g * c.kpa_per_turn, (u * c.kpa_per_turn).hypot(g * c.u_kpa_per_turn))
-        });
+        c.rpm_per_turn =
+            speed.map(|(g, u)| (g * c.kpa_per_turn, (u * c.kpa_per_turn).hypot(g * c.u_kpa_per_turn)));
     }
     let (sound, idle): (Vec<Column>, Vec<Column>) =
         influence.columns.into_iter().partition(|c| c.kpa_per_turn > 2.0 * c.u_kpa_per_turn);
     influence.columns = sound;
-    influence.without_effect = idle.iter().map(|c| c.cylinder).collect();
+    influence.without_effect = idle.iter().map(|c| (c.cylinder, c.kpa_per_turn, c.u_kpa_per_turn)).collect();
     if influence.columns.is_empty() { Err(InfluenceError::NoEffect) } else { Ok(influence) }
 }
 
-/// Columns of `C` by least squares from plain tables: `turns[j][r]` of screw `j` in round `r`, `change[i][r]` of reading `i`.
-/// Gives `C` by screw, then reading, and the variance factor of each screw for readings of unit variance.
+/// Columns of `C` from plain tables.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Table {
+    /// By screw, then reading.
+    pub columns: Vec<Vec<f64>>,
+    /// By screw: variance of its entries for readings of unit variance.
+    pub variance: Vec<f64>,
+    /// Condition number of the turns.
+    pub condition: f64,
+}
+
+/// Columns of `C` by least squares: `turns[j][r]` of screw `j` in round `r`, `change[i][r]` of reading `i`.
 ///
 /// # Errors
 /// [`InfluenceError::IllConditioned`], [`InfluenceError::TooFewRounds`] or [`InfluenceError::Fit`].
@@ -159,15 +177,13 @@ pub fn least_squares(
     change: &[Vec<f64>],
     weights: Option<&[f64]>,
     condition_limit: f64,
-) -> Result<(Vec<Vec<f64>>, Vec<f64>, f64), InfluenceError> {
+) -> Result<Table, InfluenceError> {
     let rounds = turns.first().map_or(0, Vec::len);
     if rounds < turns.len() || turns.is_empty() {
-        return Err(InfluenceError::TooFewRounds { found: rounds, screws: turns.len() });
+        return Err(InfluenceError::TooFewRounds { found: rounds, screws: turns.len(), alone: Vec::new() });
     }
     let condition = condition_number(turns)?;
-    if !(condition <= condition_limit) {
-        return Err(InfluenceError::IllConditioned { condition, limit: condition_limit });
-    }
+    well_conditioned(condition, condition_limit)?;
     let open = vec![f64::INFINITY; turns.len()];
     let mut columns = vec![Vec::with_capacity(change.len()); turns.len()];
     let mut variance = vec![0.0; turns.len()];
@@ -178,7 +194,12 @@ pub fn least_squares(
             variance[j] = fit.covariance[j][j];
         }
     }
-    Ok((columns, variance, condition))
+    Ok(Table { columns, variance, condition })
+}
+
+fn well_conditioned(condition: f64, limit: f64) -> Result<(), InfluenceError> {
+    let fine = condition.is_finite() && condition <= limit;
+    if fine { Ok(()) } else { Err(InfluenceError::IllConditioned { condition, limit }) }
 }
 
 /// The problem at hand.
@@ -212,14 +233,14 @@ impl Fit<'_> {
             .screws
             .iter()
             .map(|&s| {
-                let of = |r: &Round| -> Vec<f64> { (0..n).map(|i| self.share(i, s) * self.turned(r, s)).collect() };
+                let of = |r: &Round| -> Vec<f64> {
+                    (0..n).map(|i| self.share(i, s) * self.turned(r, s)).collect()
+                };
                 self.rounds.iter().flat_map(of).collect()
             })
             .collect();
         let condition = condition_number(&x)?;
-        if !(condition <= self.options.condition_limit) {
-            return Err(InfluenceError::IllConditioned { condition, limit: self.options.condition_limit });
-        }
+        well_conditioned(condition, self.options.condition_limit)?;
         let open = vec![f64::INFINITY; x.len()];
         let mut k = ridge(&x, &y, Some(&self.weights(&[])), &open, 1.0)?;
         for _ in 0..3 {
@@ -247,7 +268,12 @@ impl Fit<'_> {
             })
             .collect();
         let influence = self.influence(Coupling::OwnCylinder, columns, self.rounds.len(), condition, misfit);
-        Ok(Own { influence, fits: df == 0 || chi2 <= chi_square_limit(df as f64) })
+        let rest = |r: usize| y[r] - (0..x.len()).map(|j| x[j][r] * k.mean[j]).sum::<f64>();
+        let worst = (0..y.len()).fold(0.0_f64, |a, r| a.max(rest(r).abs()));
+        let moved = y.iter().fold(0.0_f64, |a, v| a.max(v.abs()));
+        // A tenth of the movement left over is a screw that is not linear, or an engine that wandered; a chain leaves half.
+        let small = worst < CHAIN_SHARE * moved;
+        Ok(Own { influence, fits: df == 0 || small || chi2 <= chi_square_limit(df as f64) })
     }
 
     /// `1/variance` of every row of the stacked problem; `k` the effect of each screw, empty on the first pass.
@@ -264,26 +290,41 @@ impl Fit<'_> {
         self.rounds.iter().flat_map(|r| (0..self.cylinders.len()).map(move |i| row(r, i))).collect()
     }
 
+    /// The screws act on each other and cannot be told apart yet: which of them were turned alone.
+    fn too_few(&self, error: InfluenceError) -> InfluenceError {
+        if !matches!(error, InfluenceError::TooFewRounds { .. } | InfluenceError::IllConditioned { .. }) {
+            return error;
+        }
+        let whole: Vec<&Round> = self.rounds.iter().filter(|r| !r.own_only).collect();
+        let mut alone: Vec<u32> = whole.iter().filter(|r| r.turns.len() == 1).map(|r| r.turns[0].0).collect();
+        alone.sort_unstable();
+        alone.dedup();
+        InfluenceError::TooFewRounds { found: whole.len(), screws: self.screws.len(), alone }
+    }
+
     /// Every entry.
     fn coupled(&self) -> Result<Influence, InfluenceError> {
         let rounds: Vec<&Round> = self.rounds.iter().filter(|r| !r.own_only).collect();
         let n = self.cylinders.len();
         let turns: Vec<Vec<f64>> =
             self.screws.iter().map(|&s| rounds.iter().map(|r| self.turned(r, s)).collect()).collect();
-        let change: Vec<Vec<f64>> = (0..n).map(|i| rounds.iter().map(|r| r.change_kpa[i]).collect()).collect();
+        let change: Vec<Vec<f64>> =
+            (0..n).map(|i| rounds.iter().map(|r| r.change_kpa[i]).collect()).collect();
         // A turn's own error moves all entries of its column alike: its size is taken from a first fit.
-        let (first, _, _) = least_squares(&turns, &change, None, self.options.condition_limit)?;
-        let size = first.iter().flatten().fold(0.0_f64, |a, v| a.max(v.abs()));
+        let first = least_squares(&turns, &change, None, self.options.condition_limit)?;
+        let size = first.columns.iter().flatten().fold(0.0_f64, |a, v| a.max(v.abs()));
         let hand = |r: &Round| r.turns.len() as f64 * (size * self.options.u_turn).powi(2);
         let weights: Vec<f64> = rounds.iter().map(|r| 1.0 / (r.u_kpa * r.u_kpa + hand(r))).collect();
-        let (columns, variance, condition) =
+        let Table { columns, variance, condition } =
             least_squares(&turns, &change, Some(&weights), self.options.condition_limit)?;
         let df = (rounds.len() - self.screws.len()) * (n - 1);
         let rest = |i: usize, r: usize| {
             change[i][r] - (0..turns.len()).map(|j| columns[j][i] * turns[j][r]).sum::<f64>()
         };
-        let chi2: f64 =
-            (0..n).flat_map(|i| (0..rounds.len()).map(move |r| (i, r))).map(|(i, r)| weights[r] * rest(i, r).powi(2)).sum();
+        let chi2: f64 = (0..n)
+            .flat_map(|i| (0..rounds.len()).map(move |r| (i, r)))
+            .map(|(i, r)| weights[r] * rest(i, r).powi(2))
+            .sum();
         let misfit = (df > 0).then(|| chi2 / df as f64);
         let grow = misfit.unwrap_or(1.0).max(1.0).sqrt();
         let scale = n as f64 / (n as f64 - 1.0);

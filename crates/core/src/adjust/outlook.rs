@@ -62,7 +62,7 @@ pub fn outlook(problem: &Problem, steps: &[i32], limit_kpa: f64) -> Outlook {
             let went = w + problem.u_turn * draws.normal();
             let (own, u_own) = problem.own[j];
             let off = draws.normal();
-            for i in 0..n {
+            for (i, v) in p.iter_mut().enumerate() {
                 let u = problem.u_effect_kpa[j][i];
                 let error = if u > 0.0 {
                     u * draws.normal()
@@ -71,7 +71,7 @@ pub fn outlook(problem: &Problem, steps: &[i32], limit_kpa: f64) -> Outlook {
                 } else {
                     0.0
                 };
-                p[i] += went * (problem.effect_kpa[j][i] + error);
+                *v += went * (problem.effect_kpa[j][i] + error);
             }
         }
         let high = p.iter().copied().fold(f64::NEG_INFINITY, f64::max);

@@ -92,7 +92,12 @@ impl Default for PlanOptions {
 /// # Errors
 /// None: where no turn can be given the plan says why and what to do instead.
 #[must_use]
-pub fn plan(review: &Review, machine: &Machine, influence: Option<&Influence>, options: &PlanOptions) -> Plan {
+pub fn plan(
+    review: &Review,
+    machine: &Machine,
+    influence: Option<&Influence>,
+    options: &PlanOptions,
+) -> Plan {
     let desk = Desk::new(review, machine, influence, options);
     let mut plan = desk.blank();
     let found = causes(review, desk.limit_kpa, options.pressure_per_area, &options.ruled_out);

@@ -184,6 +184,8 @@ pub struct Plan {
     pub spread_kpa: Option<Measured>,
     /// Largest spread a recording like this one may read and still be inside: the limit less the guard, kPa.
     pub accept_kpa: Option<f64>,
+    /// Expanded uncertainty of a difference, the gain of the sensors included, kPa: less cannot be told from nothing.
+    pub noise_kpa: Option<f64>,
     /// Effect of the smallest turn of the screw that moves most, kPa.
     pub smallest_turn_kpa: Option<f64>,
     /// The smallest turn a hand can make, turns.

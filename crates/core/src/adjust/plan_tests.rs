@@ -5,13 +5,13 @@ use serde_json::json;
 
 use super::*;
 use crate::adjust::effects::Untouched;
+use crate::adjust::influence::{Column, Coupling};
 use crate::adjust::plan_result::{Direction, Rotation};
 use crate::codes;
-use crate::machine::Opens;
-use crate::result::{Measured, Reference, Undecided};
-use crate::adjust::influence::{Column, Coupling};
 use crate::machine::Adjuster;
+use crate::machine::Opens;
 use crate::notice::{Level, Notice};
+use crate::result::{Measured, Reference, Undecided};
 
 /// A review with these deviations (u 0.1 each), verdict and idle speed.
 pub(crate) fn review_of(deviations: &[Option<f64>], verdict: &str, spread: f64, u: f64) -> Review {
@@ -123,12 +123,15 @@ fn a_long_way_is_made_in_rounds_and_healthy_cylinders_do_not_meet_it_half_way() 
     assert!((2.25..=3.0).contains(&whole), "{whole}");
     // Within a range of 2 turns the others have to come down to it, and the plan says what that hints at.
     let p = made(&review, &machine(&[1, 2, 3, 4]));
-    assert!(p.turns.len() == 4 && p.look_first.iter().any(|l| (l.code.as_str(), l.cylinder) == ("end-of-range", Some(3))));
+    assert!(
+        p.turns.len() == 4
+            && p.look_first.iter().any(|l| (l.code.as_str(), l.cylinder) == ("end-of-range", Some(3)))
+    );
     let mut vague = Influence {
         cylinders: vec![1, 2, 3, 4],
         coupling: Coupling::OwnCylinder,
         columns: Vec::new(),
-        without_effect: Vec::new(),
+        without_effect: vec![(1, -1.0, 0.2)],
         rounds: 1,
         condition: 1.0,
         misfit: None,
@@ -143,7 +146,9 @@ fn a_long_way_is_made_in_rounds_and_healthy_cylinders_do_not_meet_it_half_way() 
     });
     let p = plan(&review, &free, Some(&vague), &PlanOptions::default());
     assert_eq!(p.turns[0].turns, Some(0.5), "not known well: half a turn");
-    assert_eq!(p.influence.per_turn[2].source, crate::adjust::effects::EffectSource::Learned);
+    assert_eq!(p.influence.per_turn[1].source, crate::adjust::effects::EffectSource::Learned);
+    // Screw 1 was turned and worked the wrong way: it is left alone, whatever the machine file says.
+    assert!(p.left_alone.iter().any(|l| (l.cylinder, l.why) == (1, Untouched::NoEffect)));
 }
 
 #[test]
@@ -159,6 +164,41 @@ fn without_a_figure_for_a_turn_there_is_a_test_turn_and_an_order() {
     assert_eq!((second.cylinder, second.turns, second.direction), (1, None, Some(Direction::Close)));
     assert!(p.expected.is_none() && p.turns.len() == 2);
     assert!(p.steps.iter().any(|s| s.code == "wait") && p.steps.iter().any(|s| s.code == "record"));
+}
+
+#[test]
+fn screws_seen_to_act_on_each_other_are_tried_one_by_one() {
+    // The machine file's figure holds for a screw that moves its own cylinder alone; it was refuted.
+    let seen = InfluenceError::TooFewRounds { found: 1, screws: 3, alone: vec![3] };
+    let options = PlanOptions { not_learned: Some(seen), ..PlanOptions::default() };
+    let p = plan(&outside(), &machine(&[1, 2, 3, 4]), None, &options);
+    assert_eq!((p.advice, p.because[0].code.as_str()), (Advice::TestTurn, "screws-chained"));
+    assert!(p.turns[0].test && p.turns[0].cylinder != 3 && p.turns[1..].iter().all(|t| t.turns.is_none()));
+}
+
+#[test]
+fn in_a_twin_the_idle_speed_says_which_screw_is_tried() {
+    let review = review_of(&[Some(1.0), Some(-1.0)], "outside", 2.0, 0.1);
+    for (band, cylinder, direction) in
+        [((900.0, 950.0), 1, Direction::Close), ((1_050.0, 1_200.0), 2, Direction::Open)]
+    {
+        let m = Machine { idle_rpm: Some(band), ..Machine::default() };
+        let p = made(&review, &m);
+        assert_eq!(
+            (p.turns[0].cylinder, p.turns[0].direction),
+            (cylinder, Some(direction)),
+            "idle 1000, {band:?}"
+        );
+        assert_eq!(p.look_first[0].code, codes::EITHER_OF_TWO);
+    }
+    // With a figure for a turn both share it, so that the speed stays.
+    let p = made(&review, &machine(&[1, 2]));
+    let turns: Vec<f64> = p.turns.iter().filter_map(|t| t.turns).collect();
+    assert!(turns.len() == 2 && turns.iter().sum::<f64>().abs() <= 0.125, "{turns:?}");
+    // With a reference there is no doubt.
+    let m = Machine { reference: Reference::Cylinder(1), ..machine(&[2]) };
+    let p = made(&review, &m);
+    assert!(p.turns.len() == 1 && p.look_first.iter().all(|l| l.code != codes::EITHER_OF_TWO));
 }
 
 #[test]

@@ -167,9 +167,8 @@ fn marks(review: &Review, turns: &[Turn]) -> Vec<Mark> {
 /// The round between the levels of two stretches.
 fn levels(analysis: &Analysis, before: (f64, f64), after: (f64, f64), turn: (u32, f64)) -> Option<Round> {
     let traces = &analysis.traces;
-    let dead = |n: u32| {
-        analysis.review.cylinders.iter().any(|c| c.cylinder == n && c.deviation_kpa.is_none())
-    };
+    let dead =
+        |n: u32| analysis.review.cylinders.iter().any(|c| c.cylinder == n && c.deviation_kpa.is_none());
     let live: Vec<usize> = (0..traces.level_kpa.len()).filter(|&i| !dead(traces.level_kpa[i].0)).collect();
     let cylinders: Vec<u32> = live.iter().map(|&i| traces.level_kpa[i].0).collect();
     if live.len() < 2 || !cylinders.contains(&turn.0) {
@@ -191,7 +190,14 @@ fn levels(analysis: &Analysis, before: (f64, f64), after: (f64, f64), turn: (u32
     // Taking the mean away took its share of the scatter; give it back.
     let n = live.len() as f64;
     let u_kpa = (variance / n * n / (n - 1.0)).sqrt().max(1e-4);
-    Some(Round { cylinders, turns: vec![turn], change_kpa: centred(&change), u_kpa, change_rpm, own_only: false })
+    Some(Round {
+        cylinders,
+        turns: vec![turn],
+        change_kpa: centred(&change),
+        u_kpa,
+        change_rpm,
+        own_only: false,
+    })
 }
 
 /// Blocks of every live cylinder against their mean, inside a stretch and outside blips, gaps and the like; empty where too
@@ -202,9 +208,12 @@ fn blocks(analysis: &Analysis, live: &[usize], stretch: (f64, f64)) -> Vec<Vec<f
         let out = &analysis.review.excluded;
         out.iter().any(|e| e.reason != crate::codes::EXCLUDED_ADJUSTING && e.start_s <= t && t <= e.end_s)
     };
-    let whole = |k: &usize| live.iter().all(|&i| traces.level_kpa[i].1.get(*k).is_some_and(|v| v.is_finite()));
+    let whole =
+        |k: &usize| live.iter().all(|&i| traces.level_kpa[i].1.get(*k).is_some_and(|v| v.is_finite()));
     let inside: Vec<usize> = (0..traces.level_time_s.len())
-        .filter(|&k| (stretch.0..=stretch.1).contains(&traces.level_time_s[k]) && !bad(traces.level_time_s[k]))
+        .filter(|&k| {
+            (stretch.0..=stretch.1).contains(&traces.level_time_s[k]) && !bad(traces.level_time_s[k])
+        })
         .filter(whole)
         .collect();
     if inside.len() < LEAST_BLOCKS {
@@ -249,3 +258,7 @@ pub fn summed(turns: &[(u32, f64)]) -> Vec<(u32, f64)> {
     }
     sums.into_iter().filter(|(_, t)| t.is_finite() && *t != 0.0).collect()
 }
+
+#[cfg(test)]
+#[path = "rounds_tests.rs"]
+mod tests;

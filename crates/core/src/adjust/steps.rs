@@ -34,9 +34,8 @@ const LEAST_BLOCKS: usize = 4;
 /// Finds steps. `live` are the indices of the cylinders to look at.
 #[must_use]
 pub fn steps(blocks: &Blocks, live: &[usize], limit_kpa: f64) -> Vec<Step> {
-    let whole: Vec<usize> = (0..blocks.time_s.len())
-        .filter(|&b| live.iter().all(|&i| blocks.kpa[i][b].is_finite()))
-        .collect();
+    let whole: Vec<usize> =
+        (0..blocks.time_s.len()).filter(|&b| live.iter().all(|&i| blocks.kpa[i][b].is_finite())).collect();
     if live.len() < 2 || whole.len() < 3 * LEAST_BLOCKS {
         return Vec::new();
     }
@@ -99,10 +98,8 @@ fn judge(
     let middle = median(&shift)?;
     let pick = if live.len() == 2 { twin(blocks, &shift, before, after) } else { largest(&shift, middle) };
     let moved = if live.len() == 2 { shift[pick] - shift[1 - pick] } else { shift[pick] - middle };
-    let series: Vec<f64> = whole[from..to]
-        .iter()
-        .map(|&b| blocks.kpa[live[pick]][b] - others(blocks, live, pick, b))
-        .collect();
+    let series: Vec<f64> =
+        whole[from..to].iter().map(|&b| blocks.kpa[live[pick]][b] - others(blocks, live, pick, b)).collect();
     let split = cuts[c] - from;
     let sd = noise(&series);
     let inflate = ((1.0 + r1) / (1.0 - r1)).sqrt();
@@ -157,8 +154,7 @@ fn step_beats_line(y: &[f64], split: usize) -> bool {
         sxx += (k as f64 - mx).powi(2);
         sxy += (k as f64 - mx) * (v - my);
     }
-    let line: f64 =
-        y.iter().enumerate().map(|(k, v)| (v - my - sxy / sxx * (k as f64 - mx)).powi(2)).sum();
+    let line: f64 = y.iter().enumerate().map(|(k, v)| (v - my - sxy / sxx * (k as f64 - mx)).powi(2)).sum();
     // A line through a clean step leaves a quarter of its variance; through a ramp it leaves the noise.
     step < 0.8 * line
 }

@@ -68,8 +68,11 @@ impl Problem {
     pub fn after(&self, steps: &[i32]) -> Vec<f64> {
         (0..self.pressure_kpa.len())
             .map(|i| {
-                let moved: f64 =
-                    steps.iter().zip(&self.effect_kpa).map(|(s, e)| f64::from(*s) * self.step_turns * e[i]).sum();
+                let moved: f64 = steps
+                    .iter()
+                    .zip(&self.effect_kpa)
+                    .map(|(s, e)| f64::from(*s) * self.step_turns * e[i])
+                    .sum();
                 self.pressure_kpa[i] + moved
             })
             .collect()
@@ -134,7 +137,8 @@ impl Problem {
     pub fn score(&self, steps: &[i32]) -> Score {
         let (_, guarded) = self.spread(steps);
         // A twentieth of what is allowed is not worth another turn.
-        let over = ((guarded - self.accept_kpa) / (self.accept_kpa.abs() / 20.0).max(0.02)).max(0.0).ceil() as i64;
+        let over =
+            ((guarded - self.accept_kpa) / (self.accept_kpa.abs() / 20.0).max(0.02)).max(0.0).ceil() as i64;
         let movement = steps.iter().map(|s| s.abs()).sum();
         let screws = steps.iter().filter(|s| **s != 0).count() as i32;
         let net = steps.iter().sum::<i32>().abs();
@@ -172,12 +176,12 @@ impl Problem {
             let slot = (1.2 * (high - low) + width) / 80.0;
             for k in 0..=80 {
                 let bottom = from + slot * f64::from(k);
-                add(self.into_band(bottom, bottom + width));
+                add(self.steps_to_band(bottom, bottom + width));
             }
         }
     }
 
-    fn into_band(&self, bottom: f64, top: f64) -> Vec<i32> {
+    fn steps_to_band(&self, bottom: f64, top: f64) -> Vec<i32> {
         self.own
             .iter()
             .enumerate()
@@ -185,14 +189,19 @@ impl Problem {
                 let p = self.pressure_kpa[i];
                 let others = self.effect_kpa[j].iter().enumerate().filter(|(o, _)| *o != i);
                 let n = self.pressure_kpa.len() as f64;
-                let per_step = self.step_turns * (self.effect_kpa[j][i] - others.map(|o| o.1).sum::<f64>() / (n - 1.0));
-                if !(per_step.abs() > 1e-9) || (bottom..=top).contains(&p) {
+                let per_step =
+                    self.step_turns * (self.effect_kpa[j][i] - others.map(|o| o.1).sum::<f64>() / (n - 1.0));
+                if per_step.is_nan() || per_step.abs() < 1e-9 || (bottom..=top).contains(&p) {
                     return 0;
                 }
                 let wanted = if p < bottom { bottom - p } else { top - p };
                 let exact = (wanted / per_step).clamp(-1e6, 1e6);
                 // Up to the edge of the band; into it where the band is wide enough, else to the nearest step.
-                let into = if top - bottom > per_step.abs() { exact.abs().ceil() * exact.signum() } else { exact.round() };
+                let into = if top - bottom > per_step.abs() {
+                    exact.abs().ceil() * exact.signum()
+                } else {
+                    exact.round()
+                };
                 (into as i32).clamp(-self.most[j], self.most[j])
             })
             .collect()
@@ -201,7 +210,8 @@ impl Problem {
     /// Least squares in differences, rounded with the remainder in view.
     fn rounded(&self) -> Option<Vec<i32>> {
         let bounds: Vec<f64> = self.most.iter().map(|m| f64::from(*m) * self.step_turns).collect();
-        let reference = (0..self.pressure_kpa.len()).find(|i| !self.own.iter().any(|o| o.0 == *i)).unwrap_or(0);
+        let reference =
+            (0..self.pressure_kpa.len()).find(|i| !self.own.iter().any(|o| o.0 == *i)).unwrap_or(0);
         let fit = even_out(&self.effect_kpa, &self.pressure_kpa, &bounds, reference).ok()?;
         round_turns(&self.effect_kpa, &self.pressure_kpa, reference, &fit.w, self.step_turns, &self.most)
     }
@@ -211,7 +221,9 @@ impl Problem {
         let (mut best, mut at) = (score, steps);
         // Every improvement lowers a score of whole numbers that is bounded below; the cap only guards against surprises.
         for _ in 0..200 {
-            let Some(next) = self.neighbours(&at).into_iter().map(|s| (self.score(&s), s)).min() else { break };
+            let Some(next) = self.neighbours(&at).into_iter().map(|s| (self.score(&s), s)).min() else {
+                break;
+            };
             if next.0 >= best {
                 break;
             }
@@ -289,7 +301,9 @@ pub fn round_turns(
         s.iter().enumerate().map(|(j, v)| (v + (bits >> j & 1) as i32).min(most[j])).collect()
     };
     if exact.len() <= 10 {
-        return (0..1usize << exact.len()).map(|bits| up(&down, bits)).min_by(|a, b| rss(a).total_cmp(&rss(b)));
+        return (0..1usize << exact.len())
+            .map(|bits| up(&down, bits))
+            .min_by(|a, b| rss(a).total_cmp(&rss(b)));
     }
     let mut best = down;
     for j in 0..best.len() {

@@ -6,7 +6,7 @@ use super::effects::{Effect, Screw};
 use super::outlook::outlook;
 use super::plan_result::{Advice, Direction, Expected, ExpectedCylinder, Interval, Plan, Point, TurnAdvice};
 use super::turns::{Problem, Speed};
-use crate::result::{Measured, Reference, Regime};
+use crate::result::{Measured, Regime};
 
 /// Most turns of a screw whose range is not given.
 const OPEN_RANGE_TURNS: f64 = 4.0;
@@ -31,7 +31,7 @@ impl Desk<'_> {
         plan.turns = self.rows(&now, &whole);
         for (j, s) in self.screws.iter().enumerate() {
             if s.range_turns.is_some() && whole[j].abs() == problem.most[j] && whole[j] != 0 {
-                let text = "needs all the range of its screw: look for dirt on its plate, a plate that hangs or a loose link before you turn that far";
+                let text = "it needs all the range of its screw: look for dirt on its plate, a plate that hangs or a loose link before you turn that far";
                 plan.look_first.push(Point::on("end-of-range", s.cylinder, text));
             }
         }
@@ -40,7 +40,8 @@ impl Desk<'_> {
 
     fn problem(&self, effects: &[&Effect]) -> Problem {
         let o = self.options;
-        let most = |s: &Screw| (s.range_turns.unwrap_or(OPEN_RANGE_TURNS) / o.step_turns + 1e-9).floor() as i32;
+        let most =
+            |s: &Screw| (s.range_turns.unwrap_or(OPEN_RANGE_TURNS) / o.step_turns + 1e-9).floor() as i32;
         let rpm = self.review.regimes.iter().find(|s| s.regime == Regime::Idle).map(|s| s.rpm.value);
         let per_turn: Option<Vec<f64>> = effects.iter().map(|e| e.rpm_per_turn.map(|g| g.0)).collect();
         let speed = match (rpm.filter(|r| r.is_finite()), per_turn, self.machine.idle_rpm) {
@@ -59,7 +60,7 @@ impl Desk<'_> {
             accept_kpa: self.accept_kpa().max(0.25 * self.limit_kpa),
             guard: o.guard,
             speed,
-            hold_speed: self.live.len() == 2 && matches!(self.machine.reference, Reference::Group(_)),
+            hold_speed: self.nameless_twin(),
         }
     }
 

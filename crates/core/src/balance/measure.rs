@@ -25,8 +25,8 @@ use super::series::{self, Blocks, Rows};
 /// Harmonics in the regression for the mean.
 const HARMONICS: usize = 8;
 /// Prior standard deviation of the first harmonic's two parts, in units of the fast scatter: successive readings of a pulse
-/// scatter by about its first amplitude; a fifth more covers the spread between rates (coverage study).
-const PRIOR: f64 = 1.2;
+/// scatter by about its first amplitude; the root of two more covers the spread between row rates (coverage study).
+const PRIOR: f64 = std::f64::consts::SQRT_2;
 
 /// Standard uncertainties of one cylinder that do not come from scatter, kPa.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -92,7 +92,8 @@ pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: 
         .map(|(c, fast)| {
             let prior = PRIOR * fast.max(1e-6);
             let design = Design { harmonics: HARMONICS };
-            c.alive.then(|| harmonics::fit(design, rows.cycles, &c.values, &c.weights, &inside, Some(prior)))?
+            c.alive
+                .then(|| harmonics::fit(design, rows.cycles, &c.values, &c.weights, &inside, Some(prior)))?
         })
         .collect();
     let blocks = series::blocks(rows, cylinders, &fits, block_s);

@@ -50,10 +50,7 @@ fn near(state: &StateData, live: &[usize], middle: f64) -> Vec<usize> {
         .iter()
         .enumerate()
         .filter(|(rank, (_, i))| {
-            *rank < least
-                || state
-                    .pair(*i, anchor)
-                    .is_some_and(|e| e.value.abs() <= 3.0 * e.u())
+            *rank < least || state.pair(*i, anchor).is_some_and(|e| e.value.abs() <= 3.0 * e.u())
         })
         .map(|(_, (_, i))| *i)
         .collect()
@@ -68,7 +65,14 @@ pub fn deviation(state: &StateData, reference: Reference, numbers: &[u32], i: us
     let w = weights(state, reference, numbers)?;
     let value = match reference {
         Reference::Group(GroupReference::Median) => state.mean(i)? - group_median(state)?,
-        _ => state.mean(i)? - w.iter().enumerate().filter(|(_, w)| **w > 0.0).map(|(j, w)| w * state.mean(j).unwrap_or(0.0)).sum::<f64>(),
+        _ => {
+            state.mean(i)?
+                - w.iter()
+                    .enumerate()
+                    .filter(|(_, w)| **w > 0.0)
+                    .map(|(j, w)| w * state.mean(j).unwrap_or(0.0))
+                    .sum::<f64>()
+        }
     };
     let mut c: Vec<f64> = w.iter().map(|v| -v).collect();
     c[i] += 1.0;

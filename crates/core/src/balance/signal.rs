@@ -35,7 +35,13 @@ pub const HELD: f64 = 0.5;
 
 /// Examines one state.
 #[must_use]
-pub fn examine(state: &StateData, cylinders: &[Cylinder], time_s: &[f64], cycles: &[f64], strength: f64) -> Option<Sampling> {
+pub fn examine(
+    state: &StateData,
+    cylinders: &[Cylinder],
+    time_s: &[f64],
+    cycles: &[f64],
+    strength: f64,
+) -> Option<Sampling> {
     let first = *state.rows.first()?;
     let last = *state.rows.last()?;
     let span: f64 = spans(time_s, &state.rows);
@@ -86,7 +92,14 @@ fn cycle_span(cycles: &[f64], rows: &[usize]) -> f64 {
 }
 
 /// Largest share of harmonic `m` that the mean of a 10 s block of this cylinder's readings leaves.
-fn measured_left(cylinders: &[Cylinder], i: usize, time_s: &[f64], cycles: &[f64], rows: &[usize], m: usize) -> f64 {
+fn measured_left(
+    cylinders: &[Cylinder],
+    i: usize,
+    time_s: &[f64],
+    cycles: &[f64],
+    rows: &[usize],
+    m: usize,
+) -> f64 {
     let c = &cylinders[i];
     let mut worst = 0.0_f64;
     let (mut re, mut im, mut n, mut start) = (0.0, 0.0, 0.0, f64::NEG_INFINITY);

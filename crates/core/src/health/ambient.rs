@@ -91,7 +91,8 @@ fn zero(values: &[f64], step: Option<f64>) -> Option<Zero> {
         return None;
     }
     let middle = median(values)?;
-    let kept: Vec<f64> = values.iter().copied().filter(|v| (v - middle).abs() <= 3.0 * sd.max(1e-9)).collect();
+    let kept: Vec<f64> =
+        values.iter().copied().filter(|v| (v - middle).abs() <= 3.0 * sd.max(1e-9)).collect();
     let mean = kept.iter().sum::<f64>() / kept.len() as f64;
     let scatter = crate::stats::mean_uncertainty::conservative(&kept).map_or(sd, |m| m.se);
     let rounding = step.unwrap_or(0.0) / 12.0_f64.sqrt();

@@ -38,7 +38,12 @@ pub struct BadStretch {
 /// Finds bad stretches among running rows. `absolute` tells whether the values are absolute pressures; `running` marks rows
 /// with the engine turning.
 #[must_use]
-pub fn bad_stretches(prepared: &Prepared<'_>, barometer_kpa: f64, absolute: bool, running: &[bool]) -> Vec<BadStretch> {
+pub fn bad_stretches(
+    prepared: &Prepared<'_>,
+    barometer_kpa: f64,
+    absolute: bool,
+    running: &[bool],
+) -> Vec<BadStretch> {
     let mut out = Vec::new();
     for index in 0..prepared.cylinders.len() {
         if absolute {
@@ -53,11 +58,15 @@ pub fn bad_stretches(prepared: &Prepared<'_>, barometer_kpa: f64, absolute: bool
 fn railed(prepared: &Prepared<'_>, index: usize, barometer_kpa: f64, out: &mut Vec<BadStretch>) {
     let values = &prepared.cylinders[index].values;
     let bad = |v: f64| v.is_finite() && (v > 1.15 * barometer_kpa || v < 3.0);
-    runs(prepared.time_s, |k| bad(values[k]), |start_s, end_s, _| {
-        if end_s - start_s >= 0.2 {
-            out.push(BadStretch { cylinder: index, fault: Fault::Railed, start_s, end_s });
-        }
-    });
+    runs(
+        prepared.time_s,
+        |k| bad(values[k]),
+        |start_s, end_s, _| {
+            if end_s - start_s >= 0.2 {
+                out.push(BadStretch { cylinder: index, fault: Fault::Railed, start_s, end_s });
+            }
+        },
+    );
 }
 
 fn stuck(prepared: &Prepared<'_>, index: usize, running: &[bool], out: &mut Vec<BadStretch>) {
@@ -72,12 +81,22 @@ fn stuck(prepared: &Prepared<'_>, index: usize, running: &[bool], out: &mut Vec<
             k += 1;
             continue;
         }
-        let start = k;
-        while k + 1 < t.len() && running[k + 1] && (values[k + 1] == values[start] || !values[k + 1].is_finite()) {
+        let (start, mut last) = (k, k);
+        while k + 1 < t.len()
+            && running[k + 1]
+            && (values[k + 1] == values[start] || !values[k + 1].is_finite())
+        {
             k += 1;
+            if values[k].is_finite() {
+                last = k;
+            }
         }
-        if t[k] - t[start] >= least && others_move(prepared, index, start, k) {
-            out.push(BadStretch { cylinder: index, fault: Fault::Stuck, start_s: t[start], end_s: t[k] });
+        // A hole at the end is a drop-out, and what is railed is named so: neither is stuck.
+        let railed = out.iter().any(|b| {
+            b.cylinder == index && b.fault == Fault::Railed && b.start_s <= t[start] && b.end_s >= t[last]
+        });
+        if !railed && t[last] - t[start] >= least && others_move(prepared, index, start, last) {
+            out.push(BadStretch { cylinder: index, fault: Fault::Stuck, start_s: t[start], end_s: t[last] });
         }
         k += 1;
     }
@@ -122,7 +141,12 @@ fn drop_out(prepared: &Prepared<'_>, index: usize, out: &mut Vec<BadStretch>) {
     let t = prepared.time_s;
     let c = &prepared.cylinders[index];
     let rows: Vec<usize> = (0..t.len()).filter(|&k| c.values[k].is_finite()).collect();
-    let (Some(&first), Some(&last)) = (rows.first(), rows.last()) else { return };
+    let (Some(&first), Some(&last)) = (rows.first(), rows.last()) else {
+        if let (Some(&start_s), Some(&end_s)) = (t.first(), t.last()) {
+            out.push(BadStretch { cylinder: index, fault: Fault::DropOut, start_s, end_s });
+        }
+        return;
+    };
     let usual: Vec<f64> = rows.windows(2).map(|w| t[w[1]] - t[w[0]]).collect();
     let hole = 1.0_f64.max(5.0 * crate::stats::robust::median(&usual).unwrap_or(0.0));
     let mut push = |a: f64, b: f64| {

@@ -55,7 +55,9 @@ pub fn both(a: Side, b: Side) -> Side {
     match (a, b) {
         (Side::High, Side::High) => Side::High,
         (Side::Low, Side::Low) => Side::Low,
-        (Side::Inside, _) | (_, Side::Inside) | (Side::High, Side::Low) | (Side::Low, Side::High) => Side::Inside,
+        (Side::Inside, _) | (_, Side::Inside) | (Side::High, Side::Low) | (Side::Low, Side::High) => {
+            Side::Inside
+        }
         _ => Side::Open,
     }
 }

@@ -135,6 +135,8 @@ fn closing(case: &Case<'_>, out: &mut Vec<String>) {
     };
     out.extend(text);
     if case.nameless_twin && matches!(case.facts.pressure, Side::High | Side::Low) {
-        out.push("two cylinders without a reference: one recording cannot tell which of them moved".to_owned());
+        out.push(
+            "two cylinders without a reference: one recording cannot tell which of them moved".to_owned(),
+        );
     }
 }

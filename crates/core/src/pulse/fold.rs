@@ -67,6 +67,8 @@ impl Folded {
     /// Bin with the lowest mean; `None` when all are empty.
     #[must_use]
     pub fn dip(&self) -> Option<usize> {
-        (0..self.mean.len()).filter(|&b| self.mean[b].is_finite()).min_by(|&a, &b| self.mean[a].total_cmp(&self.mean[b]))
+        (0..self.mean.len())
+            .filter(|&b| self.mean[b].is_finite())
+            .min_by(|&a, &b| self.mean[a].total_cmp(&self.mean[b]))
     }
 }

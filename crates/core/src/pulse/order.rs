@@ -53,6 +53,39 @@ pub fn compare(phase: &[f64], firing_deg: &[f64], cycle_deg: f64) -> Order {
     }
 }
 
+/// The one channel whose pulse comes early or late against all the others, and by how many cycles (positive = late).
+///
+/// The others must agree within 0.02 cycle on one common turn, the odd one be off by more than 0.03. `None` with fewer than
+/// three channels, or where nobody or more than one stands out.
+#[must_use]
+pub fn odd_one(phase: &[f64], firing_deg: &[f64], cycle_deg: f64) -> Option<(usize, f64)> {
+    const TOGETHER: f64 = 0.02;
+    const APART: f64 = 0.03;
+    let n = phase.len();
+    if n < 3 || firing_deg.len() != n {
+        return None;
+    }
+    let turn: Vec<f64> = phase.iter().zip(firing_deg).map(|(p, d)| p - d / cycle_deg).collect();
+    let mut found = None;
+    for i in 0..n {
+        let rest: Vec<f64> = (0..n).filter(|&k| k != i).map(|k| turn[k]).collect();
+        let (s, c) = rest.iter().fold((0.0, 0.0), |(s, c), t| {
+            let (a, b) = (std::f64::consts::TAU * t).sin_cos();
+            (s + a, c + b)
+        });
+        let common = s.atan2(c) / std::f64::consts::TAU;
+        let agree = rest.iter().all(|t| distance(*t, common) <= TOGETHER);
+        let late = signed(turn[i] - common);
+        if agree && late.abs() > APART {
+            if found.is_some() {
+                return None;
+            }
+            found = Some((i, late));
+        }
+    }
+    found
+}
+
 /// Place of each channel after a turn, one each; `None` when two share one or one has none.
 fn seats(phase: &[f64], place: &[f64], turn: f64, tolerance: f64) -> Option<Vec<usize>> {
     let mut taken = vec![false; place.len()];
@@ -63,7 +96,8 @@ fn seats(phase: &[f64], place: &[f64], turn: f64, tolerance: f64) -> Option<Vec<
         let mut rest = 0.0;
         for p in phase {
             let at = p + centred;
-            let k = (0..place.len()).min_by(|&a, &b| distance(at, place[a]).total_cmp(&distance(at, place[b])))?;
+            let k = (0..place.len())
+                .min_by(|&a, &b| distance(at, place[a]).total_cmp(&distance(at, place[b])))?;
             rest += signed(place[k] - at);
         }
         centred += rest / phase.len() as f64;
@@ -138,7 +172,23 @@ mod tests {
     #[test]
     fn an_odd_firing_twin_shows_it() {
         // 90 degree V-twin: 270-450.
-        assert_eq!(compare(&phases(&[270.0, 0.0], 0.4), &[0.0, 270.0], 720.0), Order::Swapped(vec![vec![0, 1]]));
+        assert_eq!(
+            compare(&phases(&[270.0, 0.0], 0.4), &[0.0, 270.0], 720.0),
+            Order::Swapped(vec![vec![0, 1]])
+        );
+    }
+
+    #[test]
+    fn a_late_channel_is_named_and_a_swap_is_not_lateness() {
+        let mut p = phases(&FOUR, 0.2);
+        p[2] += 0.08;
+        // A naive check of each channel against cylinder 1 would blame 1 when 1 is the late one.
+        assert!(odd_one(&p, &FOUR, 720.0).is_some_and(|(i, late)| i == 2 && (late - 0.08).abs() < 1e-9));
+        p[2] -= 0.08;
+        p[0] += 0.05;
+        assert!(odd_one(&p, &FOUR, 720.0).is_some_and(|(i, late)| i == 0 && (late - 0.05).abs() < 1e-9));
+        assert_eq!(odd_one(&phases(&FOUR, 0.2), &FOUR, 720.0), None);
+        assert_eq!(odd_one(&phases(&[0.0, 180.0, 540.0, 360.0], 0.2), &FOUR, 720.0), None);
     }
 
     #[test]

@@ -301,7 +301,8 @@ fn refine(
     }
     shift(time_s, cycles, &knots);
     // What a waveform and an offset a block explain by chance does not count.
-    let free = (signals.len() * (2 * LOCK_HARMONICS + 1)) as f64 + (1 + signals.len()) as f64 * blocks.len() as f64;
+    let free =
+        (signals.len() * (2 * LOCK_HARMONICS + 1)) as f64 + (1 + signals.len()) as f64 * blocks.len() as f64;
     if total <= 0.0 || readings <= 2.0 * free {
         return 0.0;
     }

@@ -133,7 +133,12 @@ fn measure(
     if curvature.abs() > BENT {
         return Err(Refusal::Curved);
     }
-    let without = sums.iter().filter(|s| s.n > 0.0).filter_map(|s| all.plus(s, -1.0).slope()).map(|s| s / length).collect();
+    let without = sums
+        .iter()
+        .filter(|s| s.n > 0.0)
+        .filter_map(|s| all.plus(s, -1.0).slope())
+        .map(|s| s / length)
+        .collect();
     Ok(Refill { slope, without, curvature, from, length, flow_share: flow_share(folded, barometer_kpa) })
 }
 

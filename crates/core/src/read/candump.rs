@@ -50,6 +50,29 @@ pub(crate) fn is_candump(text: &str) -> bool {
     frames >= 1 && frames * 2 > head.len()
 }
 
+/// Refuses frames without time stamps, as the tool shows them on the screen.
+///
+/// # Errors
+/// Most of the first lines are such frames.
+pub(crate) fn check_stamps(text: &str) -> Result<(), Trouble> {
+    let head: Vec<Line<'_>> = Lines::new(text).filter(|l| !l.text.trim().is_empty()).take(10).collect();
+    let bare = |line: &&Line<'_>| {
+        let stamped = format!("(0.0) {}", line.text.get(..200).unwrap_or(line.text));
+        !line.text.contains('(')
+            && line.text.contains(['#', '['])
+            && frame(&stamped).is_ok_and(|f| f.is_some())
+    };
+    if head.is_empty() || head.iter().filter(bare).count() * 2 <= head.len() {
+        return Ok(());
+    }
+    Err(Trouble::new(
+        "CAN frames without time stamps",
+        "the log form, with the time of each frame in brackets",
+        "record with candump -l, or -t a for the screen form",
+    )
+    .at(1, 1))
+}
+
 /// Reads one line: a frame, `None` for one that is none (comment, remote or error frame), or what was expected.
 fn frame(line: &str) -> Result<Option<Frame>, &'static str> {
     let line = line.trim();
@@ -177,6 +200,9 @@ struct Decoder<'a> {
     codes: Codes,
     frames: usize,
     base_s: Option<f64>,
+    /// Interface of the first answer; others that log the same bus would double every value.
+    bus: Option<String>,
+    other_bus: u64,
 }
 
 impl<'a> Decoder<'a> {
@@ -190,6 +216,8 @@ impl<'a> Decoder<'a> {
             codes: Codes { found: Vec::new(), cleared: Vec::new() },
             frames: 0,
             base_s: None,
+            bus: None,
+            other_bus: 0,
         }
     }
 
@@ -197,6 +225,10 @@ impl<'a> Decoder<'a> {
         self.frames += 1;
         let answer = (0x7e8..=0x7ef).contains(&frame.id) || frame.id & 0xffff_ff00 == 0x18da_f100;
         if !answer {
+            return;
+        }
+        if self.bus.get_or_insert_with(|| frame.bus.clone()) != &frame.bus {
+            self.other_bus += 1;
             return;
         }
         let base = *self.base_s.get_or_insert(frame.time_s);

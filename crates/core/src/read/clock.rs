@@ -27,7 +27,9 @@ pub(crate) struct Moment {
 /// Reads a clock time, a date, or both; `None` for anything else (plain numbers too).
 pub(crate) fn moment(text: &str, order: DateOrder) -> Option<Moment> {
     let text = text.trim();
-    if text.len() < 4 || text.len() > 40 || !text.is_ascii() && !text.contains(['\u{e9}', '\u{fb}', '\u{e4}'])
+    if !could_be(text)
+        || text.len() > 40
+        || !text.is_ascii() && !text.contains(['\u{e9}', '\u{fb}', '\u{e4}'])
     {
         return None;
     }
@@ -41,6 +43,17 @@ pub(crate) fn moment(text: &str, order: DateOrder) -> Option<Moment> {
         None => 0.0,
     };
     (day.is_some() || clock.is_some()).then_some(Moment { day, seconds, clock: clock.is_some() })
+}
+
+/// A quick look that spares most figures the long one.
+fn could_be(text: &str) -> bool {
+    let bytes = text.as_bytes();
+    let count = |set: &[u8]| bytes.iter().filter(|b| set.contains(b)).count();
+    bytes.len() >= 4
+        && (bytes.contains(&b':')
+            || count(b"-/. ") >= 2
+            || bytes.contains(&b'T')
+            || (bytes.len() == 8 && count(b".,") == 0))
 }
 
 /// The date part and the clock part of a text.

@@ -103,3 +103,8 @@ pub(crate) fn plain(text: &str, most: usize) -> String {
 pub(crate) fn quoted(text: &str) -> String {
     if text.trim().is_empty() { "an empty cell".to_owned() } else { format!("`{}`", plain(text.trim(), 40)) }
 }
+
+/// A number of things: `1 field`, `3 fields`.
+pub(crate) fn counted(count: usize, thing: &str) -> String {
+    if count == 1 { format!("1 {thing}") } else { format!("{count} {thing}s") }
+}

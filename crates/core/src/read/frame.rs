@@ -95,7 +95,9 @@ pub(crate) fn read(
     figures(&frame, options)
 }
 
-type Loaded = (DataFrame, Vec<(String, String)>);
+/// Name and type of columns that are left out.
+type LeftOut = Vec<(String, String)>;
+type Loaded = (DataFrame, LeftOut);
 
 fn load(bytes: Vec<u8>, format: Format) -> Result<Loaded, Trouble> {
     let failed = |error: polars::prelude::PolarsError| damaged(&plain(&error.to_string(), 120));
@@ -149,7 +151,7 @@ fn bounded(unpacked: usize, rows: usize, columns: usize) -> Result<(), Trouble> 
 }
 
 /// Columns of a type that can be read, and the others with their type.
-fn usable(schema: &ArrowSchema) -> Result<(Vec<usize>, Vec<(String, String)>), Trouble> {
+fn usable(schema: &ArrowSchema) -> Result<(Vec<usize>, LeftOut), Trouble> {
     if schema.len() > MOST_COLUMNS {
         return Err(Trouble::new(
             format!("{} columns", schema.len()),

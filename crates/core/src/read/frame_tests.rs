@@ -27,7 +27,7 @@ fn long() -> DataFrame {
     let time: Vec<f64> = rows.clone().map(|i| f64::from(i / 3) * 0.02).collect();
     let names: Vec<&str> = rows.clone().map(|i| ["MAP1", "MAP2", "RPM"][i as usize % 3]).collect();
     let values: Vec<f64> = rows.map(|i| [35.0, 36.0, 1100.0][i as usize % 3] + f64::from(i % 7)).collect();
-    let units = vec!["kPa", "kPa", "rpm"].repeat(100);
+    let units = ["kPa", "kPa", "rpm"].repeat(100);
     DataFrame::new(
         300,
         vec![

@@ -4,6 +4,7 @@
 //! unit. The words keep their order; letters and digits are parted, accents are dropped.
 
 use super::unit_words::{self, Unit};
+use super::vocabulary::{COOLANT, EXHAUST, INTAKE_AIR, TEMPERATURE, TIME};
 use crate::recording::PressureKind;
 
 /// A header in its parts.
@@ -83,6 +84,10 @@ fn bracketed(text: &str) -> Option<(&str, &str)> {
 
 /// The name without the unit, and the unit.
 fn take_unit(text: &str) -> (String, Option<Found>) {
+    // A header that is nothing but a unit: `kPa`, `U/min`, `r.p.m.`.
+    if let Some(found) = unit_words::parse(text).filter(|_| text.len() > 2) {
+        return (text.to_owned(), Some(found));
+    }
     if let Some((before, inner)) = bracketed(text) {
         // `p1 kPa(a)`: the bracket belongs to the unit.
         if let Some((name, found @ (Unit::Pressure(_), Some(_)))) = last_words(text) {
@@ -129,12 +134,8 @@ fn last_words(text: &str) -> Option<(String, Found)> {
     let joints: Vec<usize> = text.match_indices([' ', '_', '.', '-']).map(|(at, _)| at).collect();
     for at in joints.iter().rev().take(3).rev() {
         let rest = text[at + 1..].trim();
-        // A lone letter may be a name (`map_a`), unless it can only be a unit there.
-        if rest.len() == 1 && !matches!(rest, "s" | "%" | "C" | "F" | "K" | "h") {
-            continue;
-        }
         let name = text[..*at].trim();
-        if name.is_empty() {
+        if name.is_empty() || (rest.len() == 1 && !lone_letter_is_unit(name, rest)) {
             continue;
         }
         if let Some(found) = unit_words::parse(&rest.replace('_', " ")) {
@@ -142,6 +143,26 @@ fn last_words(text: &str) -> Option<(String, Found)> {
         }
     }
     None
+}
+
+/// A lone letter may be a name (`map_c`), unless the words before it want a unit.
+fn lone_letter_is_unit(name: &str, letter: &str) -> bool {
+    let words = words(name);
+    let header = Header {
+        joined: words.concat(),
+        words,
+        text: String::new(),
+        unit: None,
+        kind: None,
+        strange_unit: None,
+    };
+    let warmth = [&TEMPERATURE, &COOLANT, &INTAKE_AIR, &EXHAUST];
+    match letter {
+        "%" => true,
+        "C" | "F" | "K" | "c" | "f" => warmth.iter().any(|list| list.hit(&header).is_some()),
+        "s" | "h" => TIME.hit(&header).is_some(),
+        _ => false,
+    }
 }
 
 /// `p1kPa`, `map2mbar`: a unit of two letters or more right behind a digit.
@@ -264,6 +285,10 @@ mod tests {
         assert_eq!(parse("Coolant temp (C)", None).unit, Some(Unit::Celsius));
         assert_eq!(parse("ENGINE_RPM ()", None).unit, Some(Unit::Turning(1.0)));
         assert_eq!(parse("map_a", None).unit, None);
+        assert_eq!(parse("map_c", None).unit, None);
+        assert_eq!(parse("coolant_C", None).unit, Some(Unit::Celsius));
+        assert_eq!(parse("U/min", None).unit, Some(Unit::Turning(1.0)));
+        assert_eq!(parse("R\u{e9}gime tr/min", None).unit, Some(Unit::Turning(1.0)));
         assert_eq!(parse("Manifold 1", Some("mmHg")).unit, Some(Unit::Pressure(PressureUnit::MmHg)));
         assert_eq!(parse("Manifold 1", Some("parsec")).strange_unit.as_deref(), Some("parsec"));
     }

@@ -4,6 +4,9 @@ use super::error::Trouble;
 use super::lines::{Delimiter, Field, Line, Lines, split};
 use super::sniff::{LONGEST_LINE, Layout, Look, Shape, is_comment, is_units_row, look};
 
+/// Lines over which one quoted name may go.
+const MOST_NAME_LINES: u64 = 5;
+
 /// A row above the data that may hold names or units.
 struct HeadRow<'a> {
     line: Line<'a>,
@@ -18,7 +21,13 @@ pub(crate) fn locate<'a>(text: &'a str, shape: &Shape<'a>) -> Result<Layout<'a>,
     let mut preamble: Vec<Line<'a>> = Vec::new();
     let mut head: Vec<HeadRow<'a>> = Vec::new();
     let mut fields: Vec<Field<'a>> = Vec::new();
+    // Start of a row whose quoted name goes on over lines.
+    let mut open_at: Option<Line<'a>> = None;
     for line in Lines::new(text) {
+        let line = match open_at {
+            Some(first) if line.number - first.number <= MOST_NAME_LINES => joined_lines(text, first, line),
+            _ => line,
+        };
         if line.text.trim().is_empty() {
             continue;
         }
@@ -28,11 +37,14 @@ pub(crate) fn locate<'a>(text: &'a str, shape: &Shape<'a>) -> Result<Layout<'a>,
             line.text
         };
         let long = line.text.len() > LONGEST_LINE;
-        let open = long || split(bare, shape.delimiter, &mut fields).is_err();
-        if open {
+        if long || split(bare, shape.delimiter, &mut fields).is_err() {
+            open_at = (!long).then(|| open_at.unwrap_or(line));
+            preamble.retain(|other| other.number != line.number);
             preamble.push(line);
             continue;
         }
+        preamble.retain(|other| open_at.is_none() || other.number != line.number);
+        open_at = None;
         let row: Vec<&'a str> = fields.iter().map(|f| f.text).collect();
         match role(&row, shape, head.is_empty(), is_comment(line.text)) {
             Role::Data => return finish(shape, preamble, head, line.number),
@@ -53,6 +65,13 @@ pub(crate) fn locate<'a>(text: &'a str, shape: &Shape<'a>) -> Result<Layout<'a>,
         "record again: the logger wrote no values",
     )
     .at(line, 1))
+}
+
+/// The text from one line to the end of another, as one line.
+fn joined_lines<'a>(text: &'a str, first: Line<'a>, last: Line<'a>) -> Line<'a> {
+    let offset = |part: &str| part.as_ptr() as usize - text.as_ptr() as usize;
+    let whole = text.get(offset(first.text)..offset(last.text) + last.text.len());
+    Line { number: first.number, text: whole.unwrap_or(last.text) }
 }
 
 enum Role {
@@ -88,18 +107,31 @@ fn role(row: &[&str], shape: &Shape<'_>, first: bool, comment: bool) -> Role {
     if near && texts >= 1 && !pair { Role::Head } else { Role::Other }
 }
 
-/// A header of a table cut at blanks, whose names hold single blanks themselves.
+/// A header of a table cut at blanks, whose names hold single blanks themselves: parted by wider blanks, or with
+/// units in brackets behind the names.
 fn header_by_wide_blanks<'a>(line: &'a str, shape: &Shape<'_>) -> Option<Vec<&'a str>> {
     if shape.delimiter != Delimiter::Blanks {
         return None;
     }
-    let cells: Vec<&str> = line
+    let wide: Vec<&str> = line
         .split("  ")
         .flat_map(|part| part.split('\t'))
         .map(str::trim)
         .filter(|part| !part.is_empty())
         .collect();
-    (cells.len() == shape.width).then_some(cells)
+    if wide.len() == shape.width {
+        return Some(wide);
+    }
+    let mut names: Vec<(usize, usize)> = Vec::new();
+    for word in line.split_whitespace() {
+        let start = word.as_ptr() as usize - line.as_ptr() as usize;
+        let end = start + word.len();
+        match names.last_mut() {
+            Some(last) if word.starts_with(['[', '(', '{', '<']) => last.1 = end,
+            _ => names.push((start, end)),
+        }
+    }
+    (names.len() == shape.width).then(|| names.into_iter().map(|(start, end)| &line[start..end]).collect())
 }
 
 fn finish<'a>(
@@ -108,6 +140,13 @@ fn finish<'a>(
     mut head: Vec<HeadRow<'a>>,
     data_line: u64,
 ) -> Result<Layout<'a>, Trouble> {
+    // More than a row of groups, one of names and one of units: those below the first are damaged data.
+    let damaged = head.iter().skip(1).position(|row| !is_units_row(&row.cells)).filter(|_| head.len() > 3);
+    let mut data_line = data_line;
+    if let Some(at) = damaged {
+        data_line = head[at + 1].line.number;
+        head.truncate(at + 1);
+    }
     let units_at = (1..head.len()).rev().find(|at| is_units_row(&head[*at].cells));
     let units = units_at.map(|at| owned(&head.remove(at).cells));
     // At most two rows of names: the lower one, and a row of groups above it.
@@ -135,7 +174,7 @@ fn finish<'a>(
 }
 
 fn owned(cells: &[&str]) -> Vec<String> {
-    cells.iter().map(|cell| (*cell).to_owned()).collect()
+    cells.iter().map(|cell| cell.replace(['\n', '\r'], " ")).collect()
 }
 
 /// Names in two rows, a group above each.

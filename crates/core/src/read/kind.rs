@@ -28,16 +28,18 @@ pub(crate) struct Levels {
 /// Levels of one column.
 pub(crate) fn levels(values: &[f64], rpm: Option<&[f64]>) -> Option<Levels> {
     let stands = |at: usize| rpm.and_then(|r| r.get(at)).is_some_and(|r| *r < STANDING_RPM);
-    let step = (values.len() / 20_000).max(1);
-    let picked = |wanted: bool| -> Vec<f64> {
-        let rows = values.iter().enumerate().filter(|(at, v)| v.is_finite() && stands(*at) == wanted);
-        let all: Vec<f64> = rows.map(|(_, v)| *v).collect();
-        let stride = if wanted { 1 } else { step };
-        all.into_iter().step_by(stride).collect()
+    let stride = (values.len() / 20_000).max(1);
+    let standing: Vec<f64> = match rpm {
+        Some(_) => (0..values.len())
+            .filter(|at| stands(*at))
+            .map(|at| values[at])
+            .filter(|v| v.is_finite())
+            .collect(),
+        None => Vec::new(),
     };
-    let standing = picked(true);
-    let mut running = picked(false);
-    running.sort_by(f64::total_cmp);
+    let running = (0..values.len()).step_by(stride).filter(|at| !stands(*at)).map(|at| values[at]);
+    let mut running: Vec<f64> = running.filter(|v| v.is_finite()).collect();
+    running.sort_unstable_by(f64::total_cmp);
     let quantile = |q: f64| running.get(((running.len().max(1) - 1) as f64 * q).round() as usize).copied();
     Some(Levels {
         standing: if standing.len() >= 3 { median(standing) } else { None },
@@ -48,7 +50,7 @@ pub(crate) fn levels(values: &[f64], rpm: Option<&[f64]>) -> Option<Levels> {
 }
 
 fn median(mut values: Vec<f64>) -> Option<f64> {
-    values.sort_by(f64::total_cmp);
+    values.sort_unstable_by(f64::total_cmp);
     values.get(values.len() / 2).copied()
 }
 

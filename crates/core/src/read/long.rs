@@ -2,7 +2,7 @@
 
 use super::ReadOptions;
 use super::clock::moment;
-use super::error::{Trouble, quoted};
+use super::error::{Trouble, counted, quoted};
 use super::lines::{Field, Line, Lines, column, split};
 use super::notes::Notes;
 use super::number::{self, Cell};
@@ -11,6 +11,7 @@ use super::rounds::Events;
 use super::sniff::{LONGEST_LINE, Layout, is_comment};
 use super::time_order::TimeKind;
 use super::time_unit;
+use super::unit_words;
 use super::wide::Planned;
 use crate::notice::{Level, Notice};
 
@@ -146,7 +147,7 @@ impl LongReader<'_> {
                 "short-row",
                 line,
                 at,
-                &format!("{} fields", fields.len()),
+                &counted(fields.len(), "field"),
                 &format!("{columns} as in the header"),
             );
             return Ok(());
@@ -167,9 +168,10 @@ impl LongReader<'_> {
             return Ok(());
         };
         let figure = match number::parse(fields[value].text, self.layout.figures.style) {
-            Cell::Value(v) | Cell::WithUnit(v, _) => v,
+            Cell::Value(v) => v,
+            Cell::WithUnit(v, written) if unit_words::parse(written).is_some() => v,
             Cell::Empty | Cell::Missing => f64::NAN,
-            Cell::Bad => {
+            Cell::WithUnit(..) | Cell::Bad => {
                 let at = column(line.text, fields[value].start);
                 self.skip(notes, "bad-cell", line, at, &quoted(fields[value].text), "a figure");
                 return Ok(());

@@ -45,6 +45,11 @@ impl Notes {
         *rest += 1;
     }
 
+    /// The first notice that has a place.
+    pub(crate) fn first_placed(&self) -> Option<&Notice> {
+        self.kept.iter().find(|notice| notice.line.is_some())
+    }
+
     /// All notices; where some were left out, one per code that counts the rest.
     pub(crate) fn finish(self) -> Vec<Notice> {
         let mut all = self.kept;

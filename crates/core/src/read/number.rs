@@ -152,7 +152,8 @@ fn is_unit(rest: &str) -> bool {
 /// Whether a cell is one of the usual ways to say "no value".
 pub(crate) fn is_missing(text: &str) -> bool {
     let text = text.trim();
-    if text.bytes().all(|b| matches!(b, b'-' | b'*' | b'_' | b'.' | b'#' | b'x' | b'X' | b'/')) {
+    let marks = |set: &[u8]| text.bytes().all(|b| set.contains(&b));
+    if marks(b"-*_.#/") || (text.len() >= 3 && marks(b"xX")) {
         return true;
     }
     if text.len() > 20 {

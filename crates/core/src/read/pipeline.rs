@@ -50,7 +50,12 @@ fn from_feed(
                 let planned = wide::plan_columns(&text, &found, options)?;
                 Ok((found, planned))
             });
-            if let Some((found, planned)) = found.ok().filter(|(_, planned)| long::shape(planned).is_none()) {
+            let one_line = !head.contains(&b'\n') && !head.contains(&b'\r');
+            let found = match found {
+                Err(trouble) if one_line => return Err(trouble),
+                other => other.ok(),
+            };
+            if let Some((found, planned)) = found.filter(|(_, planned)| long::shape(planned).is_none()) {
                 let mut stream = feed.stream();
                 skip_mark(&mut stream, &head)?;
                 let mut blocks = Blocks::new(stream, &head);
@@ -67,6 +72,7 @@ fn from_feed(
         start.layout.extend(decoded.layout);
         return from_events(decoded.events, Some(&decoded.codes), start, Preamble::default(), notes);
     }
+    candump::check_stamps(&text)?;
     from_text(&text, start, options, Notes::default())
 }
 
@@ -98,7 +104,8 @@ fn from_text(
         let mut blocks = Blocks::new(text.as_bytes(), text.as_bytes());
         return from_wide(&mut blocks, &found, planned, start, options, notes);
     };
-    let preamble = preamble::read(&found.preamble, found.figures.style);
+    let mut preamble = preamble::read(&found.preamble, found.figures.style);
+    preamble.date = preamble.date.or_else(|| planned.date.clone());
     describe(&mut start.layout, &found);
     start.layout.push("long layout: one value a row".to_owned());
     let events = long::read(text, &found, &planned, shape, options, &mut notes)?;
@@ -114,10 +121,16 @@ fn from_wide(
     options: &ReadOptions<'_>,
     mut notes: Notes,
 ) -> Result<Recording, Trouble> {
-    let preamble = preamble::read(&found.preamble, found.figures.style);
+    let mut preamble = preamble::read(&found.preamble, found.figures.style);
+    preamble.date = preamble.date.or_else(|| planned.date.clone());
     describe(&mut start.layout, found);
-    let timed = wide::read(blocks, found, planned, options, &mut notes)?;
-    from_timed(timed, start, preamble, notes)
+    match wide::read(blocks, found, planned, options, &mut notes)? {
+        wide::Outcome::Rows(timed) => from_timed(timed, start, preamble, notes),
+        wide::Outcome::Events(events) => {
+            start.layout.push("several groups of columns, each with a time of its own".to_owned());
+            from_events(events, None, start, preamble, notes)
+        }
+    }
 }
 
 fn from_timed(
@@ -126,14 +139,23 @@ fn from_timed(
     preamble: Preamble,
     mut notes: Notes,
 ) -> Result<Recording, Trouble> {
-    let Timed { table, time_raw, kind } = timed;
+    let Timed { mut table, mut time_raw, kind } = timed;
+    if time_order::is_newest_first(&time_raw) {
+        notes.note(
+            "time-backwards",
+            "the rows stand in reverse order, newest first; they are read from the end",
+        );
+        time_raw.reverse();
+        table.values.iter_mut().for_each(|values| values.reverse());
+        table.lines = super::row_lines::RowLines::default();
+    }
     let table = match rounds::scattered(table, &time_raw, kind) {
         Ok(events) => return from_events(events, None, start, preamble, notes),
         Err(table) => table,
     };
     let rows = time_raw.len();
-    let ordered =
-        time_order::order(time_raw, &table.lines, kind, &mut notes).ok_or_else(|| too_little(rows))?;
+    let ordered = time_order::order(time_raw, &table.lines, kind, &mut notes)
+        .ok_or_else(|| too_little(rows, &notes))?;
     recording(table, ordered, start, preamble, notes)
 }
 
@@ -164,8 +186,8 @@ fn from_events(
     let count = events.value.len();
     let mut events = events;
     let raw = std::mem::take(&mut events.time_raw);
-    let by_event =
-        time_order::order(raw, &events.lines, events.kind, &mut notes).ok_or_else(|| too_little(count))?;
+    let by_event = time_order::order(raw, &events.lines, events.kind, &mut notes)
+        .ok_or_else(|| too_little(count, &notes))?;
     let rounds::Rounds { table, ordered, remark } = rounds::merge(events, &by_event)?;
     source.layout.extend(remark);
     let first = ordered.time_s.first().copied().unwrap_or(0.0);
@@ -221,7 +243,7 @@ fn recording(
     source.rows = axis.time_s.len();
     source.layout.extend(axis.layout.iter().cloned());
     if axis.time_s.len() < 2 {
-        return Err(too_little(axis.time_s.len()));
+        return Err(too_little(axis.time_s.len(), &notes));
     }
     let channels = finish::channels(table, &axis, &mut notes);
     if !channels.iter().any(|c| !matches!(c.quantity, Quantity::Time | Quantity::Ignored)) {
@@ -238,12 +260,25 @@ fn recording(
     })
 }
 
-fn too_little(rows: usize) -> Trouble {
-    Trouble::new(
-        format!("{rows} usable rows, whose time does not rise"),
+fn too_little(rows: usize, notes: &Notes) -> Trouble {
+    let found = if rows < 2 {
+        error::counted(rows, "usable row")
+    } else {
+        format!("{rows} rows whose time does not rise")
+    };
+    let trouble = Trouble::new(
+        found,
         "at least two rows at different times",
         "check the time column, or give the sample rate with --rate",
-    )
+    );
+    match notes.first_placed() {
+        Some(first) if rows < 2 => {
+            let line = first.line.unwrap_or(1);
+            let advice = format!("the others are damaged, line {line} first: {}", first.text);
+            Trouble { advice, ..trouble }.at(line, first.column.unwrap_or(1))
+        }
+        _ => trouble,
+    }
 }
 
 fn nothing_known(channels: &[Channel]) -> Trouble {
@@ -255,3 +290,7 @@ fn nothing_known(channels: &[Channel]) -> Trouble {
         "name them in [columns] of the machine file",
     )
 }
+
+#[cfg(test)]
+#[path = "pipeline_tests.rs"]
+mod tests;

@@ -157,17 +157,16 @@ impl Plan {
             unit_words::parse(cell.trim().get(at..)?)
         };
         let found: Vec<_> = cells.iter().filter_map(behind).collect();
-        if found.len() * 2 > cells.len()
-            && found.windows(2).all(|w| w[0] == w[1])
-            && let Some((unit, kind)) = found.first()
-        {
-            self.unit = Some(*unit);
-            self.kind = kind.or(self.kind);
-            self.why.push("unit from its cells".to_owned());
-            if self.quantity.is_none() {
-                let with_unit = Header { unit: Some(*unit), ..self.header.clone() };
-                self.quantity = words::meaning(&with_unit).quantity;
-            }
+        // The unit of nine cells in ten; the others are defects that will be placed.
+        let same = |unit: &(Unit, Option<PressureKind>)| found.iter().filter(|other| *other == unit).count();
+        let most = found.iter().max_by_key(|unit| same(unit)).copied();
+        let Some((unit, kind)) = most.filter(|unit| same(unit) * 10 >= cells.len() * 9) else { return };
+        self.unit = Some(unit);
+        self.kind = kind.or(self.kind);
+        self.why.push("unit from its cells".to_owned());
+        if self.quantity.is_none() {
+            let with_unit = Header { unit: Some(unit), ..self.header.clone() };
+            self.quantity = words::meaning(&with_unit).quantity;
         }
     }
 }

@@ -16,7 +16,7 @@ pub(crate) fn read(lines: &[Line<'_>], style: NumberStyle) -> Preamble {
     let mut out = Preamble::default();
     for line in lines.iter().take(MOST) {
         let Some((key, value)) = pair(line.text) else { continue };
-        if is_serial(&key) {
+        if is_serial(&key) || holds_serial(&value) {
             continue;
         }
         note(&mut out, &key, &value, style);
@@ -57,6 +57,17 @@ fn is_serial(key: &str) -> bool {
         .any(|p| if p.len() <= 3 { key == *p || key.starts_with(&format!("{p}n")) } else { key.contains(p) })
         || key == "sn"
         || key == "srno"
+}
+
+/// A value that holds one: `S/N 1234`, or the 17 characters of a vehicle identification number (ISO 3779).
+fn holds_serial(value: &str) -> bool {
+    let lower = value.to_lowercase();
+    let named = ["s/n", "serial", "seriennummer", "imei"].iter().any(|word| lower.contains(word));
+    let identification = lower.split(|c: char| !c.is_ascii_alphanumeric()).any(|word| {
+        let digits = word.bytes().filter(u8::is_ascii_digit).count();
+        word.len() == 17 && (3..17).contains(&digits) && !word.contains(['i', 'o', 'q'])
+    });
+    named || identification
 }
 
 fn note(out: &mut Preamble, key: &str, value: &str, style: NumberStyle) {

@@ -1,24 +1,25 @@
 //! The smallest step between different values of a channel.
 
 /// Values looked at.
-const MOST: usize = 50_000;
+const MOST: usize = 20_000;
 
 /// Smallest step, in the unit of the values; `None` with fewer than two different values.
 ///
 /// Figures that went through a conversion in single precision differ in their last digits; steps a millionth of the
-/// range are noise of that kind. The second percentile of the steps is taken, so that a few odd values do not count.
+/// range are noise of that kind. With many different values the third smallest step is taken, so that an odd value or
+/// two do not count.
 pub(crate) fn smallest_step(values: &[f64]) -> Option<f64> {
     let stride = values.len().div_ceil(MOST).max(1);
     let mut sorted: Vec<f64> = values.iter().step_by(stride).copied().filter(|v| v.is_finite()).collect();
-    sorted.sort_by(f64::total_cmp);
+    sorted.sort_unstable_by(f64::total_cmp);
     let range = sorted.last()? - sorted.first()?;
     let noise = range * 2e-6;
     let mut steps: Vec<f64> = sorted.windows(2).map(|w| w[1] - w[0]).filter(|step| *step > noise).collect();
     if steps.is_empty() {
         return None;
     }
-    steps.sort_by(f64::total_cmp);
-    let step = steps[steps.len() / 50];
+    steps.sort_unstable_by(f64::total_cmp);
+    let step = steps[(steps.len() / 50).min(2)];
     // Twelve digits: 352.1 - 352.0 is not exactly 0.1.
     let scale = 10f64.powf(11.0 - step.log10().floor());
     let rounded = (step * scale).round() / scale;

@@ -1,7 +1,7 @@
 //! Data rows into columns of figures, every defect placed.
 
 use super::clock::{DateOrder, moment};
-use super::error::{Trouble, quoted};
+use super::error::{Trouble, counted, quoted};
 use super::fast::Stretch;
 use super::lines::{Delimiter, Field, Line, Lines, OpenQuote, column, split};
 use super::notes::Notes;
@@ -101,8 +101,10 @@ impl Rows {
         notes: &mut Notes,
     ) {
         let mut fields = Vec::new();
-        for line in Lines::from(text, first_line) {
-            self.read(line, format, &mut fields, notes);
+        let mut lines = Lines::from(text, first_line);
+        while let Some(line) = lines.next() {
+            let cut = lines.rest().is_empty() && !text.ends_with(['\n', '\r']);
+            self.read(line, cut, format, &mut fields, notes);
         }
     }
 
@@ -122,10 +124,11 @@ impl Rows {
         if values > MOST_VALUES { Err(too_many_values()) } else { Ok(()) }
     }
 
-    /// Reads one line; what is wrong with it goes to `notes`.
+    /// Reads one line; what is wrong with it goes to `notes`. `cut`: the file ends with it, without a line end.
     pub(crate) fn read<'t>(
         &mut self,
         line: Line<'t>,
+        cut: bool,
         format: &RowFormat<'_>,
         fields: &mut Vec<Field<'t>>,
         notes: &mut Notes,
@@ -136,6 +139,11 @@ impl Rows {
         if is_comment(line.text) {
             self.comments += 1;
             return;
+        }
+        if let Some(at) = line.text.find('\u{fffd}') {
+            defect(notes, "bad-text", line, column(line.text, at), || {
+                "found bytes that are no character, expected UTF-8 text".to_owned()
+            });
         }
         let columns = format.readers.len();
         if line.text.len() > LONGEST_LINE {
@@ -157,12 +165,13 @@ impl Rows {
             if self.is_header_again(fields, format, notes, line) {
                 return;
             }
-            let found = format!("{} fields", fields.len());
+            let found = counted(fields.len(), "field");
             let at = column(line.text, line.text.len());
-            return self.skip(notes, "short-row", line, at, &found, &format!("{columns} as in the header"));
+            let code = if cut { "cut-off" } else { "short-row" };
+            return self.skip(notes, code, line, at, &found, &format!("{columns} as in the header"));
         }
         if let Some(extra) = fields[columns..].iter().find(|f| !f.text.is_empty()) {
-            let found = format!("{} fields", fields.len());
+            let found = counted(fields.len(), "field");
             let at = column(line.text, extra.start);
             return self.skip(notes, "long-row", line, at, &found, &format!("{columns} as in the header"));
         }
@@ -261,6 +270,9 @@ impl Rows {
                 continue;
             }
             let name = quoted(&format.plans[at].header.text);
+            if count >= rows {
+                continue;
+            }
             if count * 5 > rows {
                 let text = format!(
                     "{name} holds a value in {} of {rows} rows: it was logged less often",
@@ -288,8 +300,8 @@ fn figure(text: &str, style: NumberStyle, unit: Option<Unit>) -> Result<Option<f
         Cell::Empty | Cell::Missing => Ok(None),
         Cell::WithUnit(value, written) => match (unit_words::parse(written), unit) {
             (Some((found, _)), Some(unit)) if found == unit => Ok(Some(value)),
-            (Some((Unit::Foreign, _)) | None, None) => Ok(Some(value)),
-            (Some(_), Some(_)) => Err("the unit of the column"),
+            (Some(_), Some(_)) => Err("a figure in the unit of the column"),
+            (Some((Unit::Foreign, _)), None) => Ok(Some(value)),
             _ => Err("a figure"),
         },
         Cell::Bad => Err("a figure"),

@@ -6,6 +6,7 @@ use super::lines::{Delimiter, Field, Line, Lines, split};
 use super::number::{self, Cell, NumberStyle};
 use super::style::{self, Judged};
 use super::unit_words;
+use crate::recording::Quantity;
 
 /// Lines looked at from the start, from the middle and near the end of the text.
 const SAMPLE: usize = 300;
@@ -41,6 +42,9 @@ pub(crate) enum Look {
 }
 
 pub(crate) fn look(text: &str) -> Look {
+    if is_plain_figure(text.as_bytes()) {
+        return Look::Figure;
+    }
     if text.is_empty() || number::is_missing(text) {
         return Look::Blank;
     }
@@ -58,6 +62,14 @@ pub(crate) fn look(text: &str) -> Look {
     } else {
         Look::Text
     }
+}
+
+/// Digits with at most one point or comma: most cells of most logs.
+fn is_plain_figure(bytes: &[u8]) -> bool {
+    let digits = bytes.iter().filter(|b| b.is_ascii_digit()).count();
+    let marks = bytes.iter().filter(|b| matches!(**b, b'.' | b',')).count();
+    let sign = usize::from(bytes.first() == Some(&b'-'));
+    digits > 0 && marks <= 1 && digits + marks + sign == bytes.len()
 }
 
 /// Digits with marks of thousands between them, and perhaps a decimal part.
@@ -86,26 +98,57 @@ pub(crate) fn sniff(text: &str) -> Result<Layout<'_>, Trouble> {
         .filter_map(|delimiter| Shape::of(&sample, *delimiter))
         .reduce(|best, next| if next.beats(&best) { next } else { best });
     let Some(shape) = best.filter(|shape| shape.score > 0.2) else {
-        return Err(no_table(&sample));
+        return Err(too_wide(&sample).unwrap_or_else(|| no_table(&sample)));
     };
-    if shape.width > MOST_COLUMNS {
-        return Err(Trouble::new(
-            format!("{} columns", shape.width),
-            format!("at most {MOST_COLUMNS}"),
-            "export only time, engine speed and the pressures",
-        ));
-    }
     super::header_rows::locate(text, &shape)
 }
 
+/// A line with more fields than any log has.
+fn too_wide(sample: &[Line<'_>]) -> Option<Trouble> {
+    let widest = |line: &Line<'_>| {
+        let count = |mark: u8| line.text.bytes().filter(|b| *b == mark).count() + 1;
+        [b',', b';', b'\t', b'|'].into_iter().map(count).max().unwrap_or(0)
+    };
+    let line = sample.iter().find(|line| widest(line) > MOST_COLUMNS)?;
+    let trouble = Trouble::new(
+        format!("{} columns", widest(line)),
+        format!("at most {MOST_COLUMNS}"),
+        "export only time, engine speed and the pressures",
+    );
+    Some(trouble.at(line.number, 1))
+}
+
 fn no_table(sample: &[Line<'_>]) -> Trouble {
+    if let Some(line) = sample.iter().find(|line| is_header(line.text)) {
+        return Trouble::new(
+            "a header and no row of figures after it",
+            "rows of figures under the header",
+            "record again: the logger wrote no values",
+        )
+        .at(line.number, 1);
+    }
     let (line, found) = sample.first().map_or((1, String::new()), |l| (l.number, plain(l.text.trim(), 60)));
     Trouble::new(
-        format!("`{found}` and no rows of figures after it"),
+        format!("`{found}` and no rows of figures"),
         "a table with a time and at least one more column, or CAN frames as candump text",
         "export the recording as CSV with a header line",
     )
     .at(line, 1)
+}
+
+/// Whether a line names a time and another quantity.
+fn is_header(line: &str) -> bool {
+    let mut fields = Vec::new();
+    Delimiter::ALL.iter().filter(|d| **d != Delimiter::Blanks).any(|delimiter| {
+        let cut = line.len() < 10_000
+            && !line.trim_start().starts_with(['{', '[', '<'])
+            && split(line, *delimiter, &mut fields).is_ok();
+        let headers: Vec<_> = fields.iter().map(|field| super::header::parse(field.text, None)).collect();
+        let known = |header| super::words::meaning(header).quantity.is_some_and(|q| q != Quantity::Ignored);
+        cut && headers.len() > 1
+            && headers.iter().any(|header| super::words::time_rank(header) > 1)
+            && headers.iter().any(known)
+    })
 }
 
 /// Lines from the start, the middle and the end, blank and comment lines left out.
@@ -161,12 +204,15 @@ impl<'a> Shape<'a> {
         let mut fields: Vec<Field<'a>> = Vec::new();
         let mut rows: Vec<(usize, Vec<Field<'a>>, f64)> = Vec::new();
         for (at, line) in sample.iter().enumerate() {
-            if line.text.len() > LONGEST_LINE || split(line.text, delimiter, &mut fields).is_err() {
+            if line.text.len() > LONGEST_LINE
+                || split(line.text, delimiter, &mut fields).is_err()
+                || !(2..=MOST_COLUMNS).contains(&fields.len())
+            {
                 continue;
             }
             let count = |wanted| fields.iter().filter(|f| look(f.text) == wanted).count();
             let (figures, texts) = (count(Look::Figure), count(Look::Text));
-            if fields.len() >= 2 && figures >= 1 && figures >= texts {
+            if figures >= 1 && figures >= texts {
                 rows.push((at, fields.clone(), figures as f64 / (figures + texts) as f64));
             }
         }

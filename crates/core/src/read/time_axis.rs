@@ -32,10 +32,12 @@ pub(crate) fn finish(ordered: Ordered, lines: &RowLines, notes: &mut Notes) -> A
     let repeats = time_s.windows(2).filter(|w| w[1] <= w[0]).count();
     if repeats as f64 > COARSE_SHARE * time_s.len() as f64 {
         let tick = spread(&mut time_s, notes);
-        layout.push(format!(
+        let text = format!(
             "the clock counts in steps of {}: rows that share a time are spread evenly up to the next step",
             seconds(tick)
-        ));
+        );
+        notes.push(Notice::new("coarse-clock", Level::Note, text.clone()).counted(repeats as u64));
+        layout.push(text);
     }
     if time_s.windows(2).any(|w| w[1] <= w[0]) {
         let before = time_s.len();
@@ -45,6 +47,7 @@ pub(crate) fn finish(ordered: Ordered, lines: &RowLines, notes: &mut Notes) -> A
     let start = time_s.first().copied().unwrap_or(0.0);
     time_s.iter_mut().for_each(|t| *t -= start);
     gaps(&time_s, &keep, lines, notes);
+    uneven(&time_s, notes);
     Axis { time_s, keep, dropped, layout }
 }
 
@@ -130,6 +133,26 @@ fn drop_repeats(time_s: &[f64], keep: &Keep, lines: &RowLines, notes: &mut Notes
     (times, Keep::These(rows))
 }
 
+/// Notes rows that come at a very uneven pace: a tenth of the steps is twice as long or half as short as the usual.
+fn uneven(time_s: &[f64], notes: &mut Notes) {
+    let mut steps: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).take(20_000).collect();
+    if steps.len() < 20 {
+        return;
+    }
+    steps.sort_unstable_by(f64::total_cmp);
+    let at = |share: usize| steps[steps.len() * share / 20];
+    let (low, usual, high) = (at(2), at(10), at(18));
+    if high > 2.0 * usual || low < 0.5 * usual {
+        let text = format!(
+            "rows come at an uneven pace: usual are {}, one in ten is under {} or over {}",
+            seconds(usual),
+            seconds(low),
+            seconds(high)
+        );
+        notes.note("uneven-rate", text);
+    }
+}
+
 /// Notes stretches without rows: longer than five usual steps and half a second.
 fn gaps(time_s: &[f64], keep: &Keep, lines: &RowLines, notes: &mut Notes) {
     let Some(step) = usual_step(time_s) else { return };
@@ -169,7 +192,7 @@ mod tests {
         let raw: Vec<f64> = (0..10).flat_map(|s| [f64::from(s); 4]).collect();
         let (axis, notices) = axis(&raw);
         assert!(axis.time_s.windows(2).all(|w| (w[1] - w[0] - 0.25).abs() < 1e-12), "{:?}", axis.time_s);
-        assert!(notices.is_empty());
+        assert_eq!(notices.iter().map(|n| n.code.as_str()).collect::<Vec<_>>(), ["coarse-clock"]);
         assert_eq!(axis.layout.len(), 1);
     }
 

@@ -73,6 +73,10 @@ pub(crate) fn raw_time(
         }
         TimeSource::Unknown => match options.rate_hz {
             Some(rate) if rate > 0.0 && rate.is_finite() => {
+                notes.note(
+                    "no-clock",
+                    format!("no column holds a time: rows are laid {rate} to the second, as given"),
+                );
                 let raw = (0..rows).map(|row| row as f64 / rate).collect();
                 Ok((raw, TimeKind { clock: false, unit_s: 1.0, equal_ok: false }))
             }
@@ -87,6 +91,14 @@ fn mark(plan: &mut Plan, why: &str) {
 }
 
 fn no_time(plans: &[Plan]) -> Trouble {
+    let named = plans.iter().find(|plan| words::time_rank(&plan.header) > 1 && plan.form == Form::Text);
+    if let Some(plan) = named {
+        return Trouble::new(
+            format!("text in the column `{}`", plain(&plan.header.text, 24)),
+            "figures, clock times or dates",
+            "check how the file was written",
+        );
+    }
     let names: Vec<String> =
         plans.iter().take(8).map(|p| format!("`{}`", plain(&p.header.text, 24))).collect();
     Trouble::new(

@@ -42,6 +42,13 @@ pub(crate) fn usual_step(raw: &[f64]) -> Option<f64> {
     Some(*steps.select_nth_unstable_by(mid, f64::total_cmp).1)
 }
 
+/// Whether nearly all times fall: a log written newest first.
+pub(crate) fn is_newest_first(raw: &[f64]) -> bool {
+    let falls = raw.windows(2).filter(|w| w[1] < w[0]).count();
+    let rises = raw.windows(2).filter(|w| w[1] > w[0]).count();
+    falls > 2 && rises * 20 < falls
+}
+
 /// Orders `raw` (seconds, `NaN` = unreadable); `lines` are the file's lines, empty where there are none.
 ///
 /// Returns `None` when no time ever rises.

@@ -30,6 +30,8 @@ pub(crate) const PETROL_RATIO: f64 = 14.7;
 
 const PLAIN: &[(&str, Unit)] = &[
     ("rpm", Unit::Turning(1.0)),
+    ("r.p.m.", Unit::Turning(1.0)),
+    ("r.p.m", Unit::Turning(1.0)),
     ("1/min", Unit::Turning(1.0)),
     ("/min", Unit::Turning(1.0)),
     ("min-1", Unit::Turning(1.0)),
@@ -59,6 +61,8 @@ const PLAIN: &[(&str, Unit)] = &[
     ("\u{b0}c", Unit::Celsius),
     ("\u{ba}c", Unit::Celsius),
     ("\u{2103}", Unit::Celsius),
+    ("\u{e2}\u{b0}c", Unit::Celsius),
+    ("\u{fffd}c", Unit::Celsius),
     ("c", Unit::Celsius),
     ("celsius", Unit::Celsius),
     ("deg.c", Unit::Celsius),
@@ -215,15 +219,6 @@ impl Unit {
             Self::Kelvin => value - 273.15,
             Self::AirFuel => value / PETROL_RATIO,
             Self::Celsius | Self::Percent | Self::Ratio | Self::ClockText | Self::Foreign => value,
-        }
-    }
-
-    /// A step between two figures of this unit, in the base unit.
-    pub(crate) fn step(self, size: f64) -> f64 {
-        match self {
-            Self::Fahrenheit => size / 1.8,
-            Self::Kelvin => size,
-            _ => self.to_base(size),
         }
     }
 

@@ -59,7 +59,7 @@ pub(crate) const EXHAUST: Vocabulary = Vocabulary {
 };
 pub(crate) const COOLANT: Vocabulary = Vocabulary {
     words: "coolant ect clt cts water wasser eau agua acqua refrigerante refrigerant tmot kmt head \
-        motortemp h2o zylinderkopf culata",
+        motortemp h2o zylinderkopf culata cht tw",
     parts: "coolant kuhlmittel kuhlwasser refroidissement refrigerante raffreddamento motortemp \
         enginetemp temperaturemoteur temperaturamotor tempmotor tempmoteur watertemp",
 };
@@ -76,8 +76,8 @@ pub(crate) const THROTTLE: Vocabulary = Vocabulary {
 pub(crate) const PRESSURE: Vocabulary = Vocabulary {
     words: "pressure press pres p map imap manifold vacuum vac boost druck pression presion pressione \
         depression vide vacio vuoto collecteur colector collettore imp inman runner unterdruck \
-        saugrohr kruemmer krummer intake admission admision aspirazione inlet ansaug",
-    parts: "pressure manifold vacuum druck saugrohr pression presion depression collecteur colector \
+        saugrohr kruemmer krummer intake admission admision aspirazione inlet ansaug vakuum depresion",
+    parts: "pressure manifold vacuum vakuum druck depresion saugrohr pression presion depression collecteur colector \
         collettore ladedruck aspiration",
 };
 pub(crate) const SPEED: Vocabulary = Vocabulary {
@@ -97,7 +97,7 @@ pub(crate) const TIME: Vocabulary = Vocabulary {
         ora clock ts datetime zeitstempel horodatage secs sec seconds second s ms msec millis \
         milliseconds us micros epoch unixtime seconde secondes segundos secondi sekunden marcatempo \
         instant stamp min minutes minute",
-    parts: "timestamp zeitstempel horodat datetime laufzeit runtime elapsed marcatemporal",
+    parts: "timestamp zeitstempel horodat datetime laufzeit messzeit runtime elapsed marcatemporal",
 };
 pub(crate) const INDEX: Vocabulary = Vocabulary {
     words: "index sample samples row nr no idx counter frame muestra echantillon campione record #",
@@ -106,8 +106,8 @@ pub(crate) const INDEX: Vocabulary = Vocabulary {
 
 /// Words that say what a pressure is measured against.
 pub(crate) const VACUUM: Vocabulary = Vocabulary {
-    words: "vacuum vac vacio vuoto vide depression depressione unterdruck mapvac",
-    parts: "vacuum unterdruck depression",
+    words: "vacuum vac vacio vuoto vide depression depressione depresion unterdruck vakuum mapvac",
+    parts: "vacuum vakuum unterdruck depression depresion",
 };
 pub(crate) const GAUGE: Vocabulary = Vocabulary {
     words: "gauge gage rel relative relativ relativa relativo boost uberdruck manometrique g",

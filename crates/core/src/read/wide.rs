@@ -4,12 +4,14 @@ use rayon::prelude::*;
 
 use super::ReadOptions;
 use super::blocks::{Blocks, Next};
-use super::clock::{DateOrder, moment};
+use super::clock::{self, DateOrder, moment};
 use super::error::Trouble;
 use super::fast::{Fast, Stretch};
+use super::groups;
 use super::lines::{Field, Lines, split};
 use super::notes::Notes;
-use super::plan::{self, Plan, TimeSource};
+use super::plan::{self, Form, Plan, TimeSource};
+use super::rounds::Events;
 use super::rows::{Reader, RowFormat, Rows, reader};
 use super::sniff::{Layout, is_comment};
 use super::table::Table;
@@ -30,12 +32,21 @@ pub(crate) struct Timed {
     pub(crate) kind: TimeKind,
 }
 
+/// What a wide table turned out to be.
+#[derive(Debug)]
+pub(crate) enum Outcome {
+    Rows(Timed),
+    Events(Events),
+}
+
 /// Columns planned, before the rows are read.
 pub(crate) struct Planned {
     pub(crate) names: Vec<String>,
     pub(crate) plans: Vec<Plan>,
     pub(crate) order: DateOrder,
     pub(crate) base_day: i64,
+    /// Date of the first row that has one.
+    pub(crate) date: Option<String>,
 }
 
 /// Names and plans for a layout.
@@ -56,8 +67,14 @@ pub(crate) fn plan_columns(
         .map(|(at, name)| plan::plan(name, unit_cell(at), &samples[at], options.machine))
         .collect();
     let order = date_order(&samples);
-    let base_day = samples.iter().flatten().find_map(|cell| moment(cell, order)?.day).unwrap_or(0);
-    Ok(Planned { names, plans, order, base_day })
+    let dated = samples.iter().zip(&plans).filter(|(_, plan)| matches!(plan.form, Form::Clock | Form::Date));
+    let base_day = dated.flat_map(|(cells, _)| cells).find_map(|cell| moment(cell, order)?.day).unwrap_or(0);
+    let date = plans
+        .iter()
+        .zip(&samples)
+        .filter(|(plan, _)| matches!(plan.form, Form::Clock | Form::Date))
+        .find_map(|(_, cells)| cells.iter().find_map(|cell| clock::iso_day(cell)));
+    Ok(Planned { names, plans, order, base_day, date })
 }
 
 fn names(layout: &Layout<'_>, options: &ReadOptions<'_>) -> Result<Vec<String>, Trouble> {
@@ -127,10 +144,12 @@ pub(crate) fn read(
     planned: Planned,
     options: &ReadOptions<'_>,
     notes: &mut Notes,
-) -> Result<Timed, Trouble> {
-    let Planned { names, mut plans, order, base_day } = planned;
+) -> Result<Outcome, Trouble> {
+    let Planned { names, mut plans, order, base_day, .. } = planned;
     let source = plan::time_source(&plans);
+    let groups = groups::time_columns(&plans, source);
     let wanted = |at: usize, plan: &Plan| match source {
+        _ if groups.contains(&at) => true,
         TimeSource::Column(time) if time == at => true,
         TimeSource::DateAndClock(date, clock) if date == at || clock == at => true,
         TimeSource::Unknown if plan.quantity.is_none() => true,
@@ -138,7 +157,7 @@ pub(crate) fn read(
     };
     let readers: Vec<Reader> =
         plans.iter().enumerate().map(|(at, plan)| reader(plan, wanted(at, plan))).collect();
-    let time = time_columns(&plans, source);
+    let time = if groups.is_empty() { time_columns(&plans, source) } else { vec![false; plans.len()] };
     let vital = vital(&plans, &time);
     let format = RowFormat {
         delimiter: layout.delimiter,
@@ -161,10 +180,13 @@ pub(crate) fn read(
             "figures such as 1,012 are read as 1.012; if they are thousands, write them without the mark",
         );
     }
+    if let Some(events) = groups::events(&plans, &rows, &groups, notes) {
+        return Ok(Outcome::Events(events));
+    }
     let (time_raw, kind) =
         time_choice::raw_time(source, &mut plans, &mut rows.values, rows.lines.len(), options, notes)?;
     let table = Table { plans, values: rows.values, lines: rows.lines, skipped: rows.skipped };
-    Ok(Timed { table, time_raw, kind })
+    Ok(Outcome::Rows(Timed { table, time_raw, kind }))
 }
 
 /// Reads all blocks, clean stretches the quick way and several at a time.

@@ -123,11 +123,10 @@ pub(crate) fn time_rank(header: &Header) -> u8 {
     if header.unit.is_some() && !clock_unit {
         return 0;
     }
-    let spoiled =
-        ["since", "mil", "cleared", "remaining", "dwell", "on", "off", "response", "codes", "delta", "dt"];
+    let spoiled = ["cleared", "remaining", "on", "off", "response", "codes", "dt"];
     if header.words.iter().any(|w| spoiled.contains(&w.as_str()))
         || WANTED.hit(header).is_some()
-        || header.joined.contains("injection")
+        || ELSEWHERE.hit(header).is_some()
     {
         return 0;
     }

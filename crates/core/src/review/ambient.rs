@@ -116,11 +116,8 @@ fn kind(prepared: &Prepared<'_>, off: &EngineOff) -> (Option<PressureKind>, Opti
     if named.len() == prepared.cylinders.len() && named.windows(2).all(|w| w[0] == w[1]) {
         return (named.first().copied(), None);
     }
-    let running: Vec<f64> = prepared
-        .cylinders
-        .iter()
-        .filter_map(|c| median(&running_values(prepared, &c.values)))
-        .collect();
+    let running: Vec<f64> =
+        prepared.cylinders.iter().filter_map(|c| median(&running_values(prepared, &c.values))).collect();
     let Some(level) = median(&finite(&running)) else { return (named.first().copied(), None) };
     if let Some(kind) = kind_from_zeros(off, level) {
         return (Some(kind), Some(format!("{} by the readings with the engine off", word(kind))));
@@ -132,7 +129,10 @@ fn kind(prepared: &Prepared<'_>, off: &EngineOff) -> (Option<PressureKind>, Opti
         return (Some(kind), Some(format!("{} by the way the throttle blip moves it", word(kind))));
     }
     if let Some(kind) = from_pulse(prepared) {
-        return (Some(kind), Some(format!("{} by the shape of the pulse: a runner empties faster than it fills", word(kind))));
+        return (
+            Some(kind),
+            Some(format!("{} by the shape of the pulse: a runner empties faster than it fills", word(kind))),
+        );
     }
     (named.first().copied(), None)
 }
@@ -155,7 +155,8 @@ fn running_values(prepared: &Prepared<'_>, values: &[f64]) -> Vec<f64> {
 /// While the speed climbs steeply the throttle is open: an absolute pressure rises then, a vacuum falls.
 fn from_blip(prepared: &Prepared<'_>) -> Option<PressureKind> {
     let grid = crate::windows::grid::grid(prepared);
-    let running: Vec<usize> = (0..grid.len()).filter(|&i| grid.rpm[i] > 300.0 && grid.group_kpa[i].is_finite()).collect();
+    let running: Vec<usize> =
+        (0..grid.len()).filter(|&i| grid.rpm[i] > 300.0 && grid.group_kpa[i].is_finite()).collect();
     let idle = median(&running.iter().map(|&i| grid.rpm[i]).collect::<Vec<_>>())?;
     let level = median(&running.iter().map(|&i| grid.group_kpa[i]).collect::<Vec<_>>())?;
     let reach = grid.cells(0.75);

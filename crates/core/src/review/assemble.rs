@@ -7,8 +7,8 @@ use crate::prepare::Prepared;
 use crate::pulse::phase::cycle_hz;
 use crate::recording::{Quantity, Recording, TroubleCode};
 use crate::result::{
-    Adjustment, Basis, ChannelInfo, Class, CylinderResult, Fuelling, FurtherTurning, MachineInfo, Measured, PulseInfo,
-    REVIEW_SCHEMA, Review, Signal, SourceInfo, Undecided, Verdict,
+    Adjustment, Basis, ChannelInfo, Class, CylinderResult, Fuelling, FurtherTurning, MachineInfo, Measured,
+    PulseInfo, REVIEW_SCHEMA, Review, Signal, SourceInfo, Undecided, Verdict,
 };
 use crate::settings::Settings;
 
@@ -66,7 +66,10 @@ pub(crate) fn assemble(
         differential_kpa: differential,
         verdict,
         undecided_because: because,
-        seconds_to_decide: left.as_ref().filter(|_| verdict == Verdict::CannotTell).and_then(seconds_to_decide),
+        seconds_to_decide: left
+            .as_ref()
+            .filter(|_| verdict == Verdict::CannotTell)
+            .and_then(seconds_to_decide),
         adjustments: adjustments(found, settings),
         further_turning: further_turning(verdict, because, left.as_ref(), &classed, machine, settings),
     };
@@ -120,9 +123,10 @@ fn channels(recording: &Recording, found: &Found) -> Vec<ChannelInfo> {
         .channels
         .iter()
         .map(|c| {
-            let settled = (c.quantity == Quantity::ManifoldPressure && c.kind.is_none() && c.cylinder.is_some())
-                .then_some(found.ambient.kind_why.as_ref())
-                .flatten();
+            let settled =
+                (c.quantity == Quantity::ManifoldPressure && c.kind.is_none() && c.cylinder.is_some())
+                    .then_some(found.ambient.kind_why.as_ref())
+                    .flatten();
             ChannelInfo {
                 header: c.header.clone(),
                 quantity: c.quantity,
@@ -157,8 +161,13 @@ fn pulse(prepared: &Prepared<'_>, found: &Found) -> Option<PulseInfo> {
         return Some(PulseInfo { rate_hz: s.pulse_hz, samples_per_cycle: s.per_cycle, signal: found.signal });
     }
     let rate_hz = cycle_hz(found.idle_rpm?, prepared.strokes);
-    let slowest = prepared.cylinders.iter().filter(|c| c.alive).map(|c| c.update_hz).fold(f64::INFINITY, f64::min);
-    slowest.is_finite().then(|| PulseInfo { rate_hz, samples_per_cycle: slowest / rate_hz, signal: Signal::Unknown })
+    let slowest =
+        prepared.cylinders.iter().filter(|c| c.alive).map(|c| c.update_hz).fold(f64::INFINITY, f64::min);
+    slowest.is_finite().then(|| PulseInfo {
+        rate_hz,
+        samples_per_cycle: slowest / rate_hz,
+        signal: Signal::Unknown,
+    })
 }
 
 fn cylinders(
@@ -182,7 +191,10 @@ fn cylinders(
                 bias_removed_kpa: found.ambient.bias_kpa[i],
                 deviation_kpa: state.and_then(|s| s.deviation_kpa),
                 drift_kpa_per_min: found.drifts[i].map(|d| Measured { value: d.per_min, u: k * d.u_per_min }),
-                effective_samples: left.and_then(|j| j.deviations[i]).map(|d| d.effective).filter(|e| *e > 0.0),
+                effective_samples: left
+                    .and_then(|j| j.deviations[i])
+                    .map(|d| d.effective)
+                    .filter(|e| *e > 0.0),
                 refill_ratio: c.refill.map(expanded),
                 air_ratio: c.air.map(expanded),
                 lambda: c.lambda.map(expanded),
@@ -255,7 +267,9 @@ fn further_turning(
             });
             Some(if breathing { FurtherTurning::NotTheCure } else { FurtherTurning::Worthwhile })
         }
-        Verdict::CannotTell if because == Some(Undecided::Scatter) && spread.value < limit && spread.u > spread.value => {
+        Verdict::CannotTell
+            if because == Some(Undecided::Scatter) && spread.value < limit && spread.u > spread.value =>
+        {
             Some(FurtherTurning::WithinNoise)
         }
         _ => None,
@@ -263,7 +277,8 @@ fn further_turning(
 }
 
 fn traces(prepared: &Prepared<'_>, found: &Found) -> Traces {
-    let fits: Vec<Option<crate::pulse::harmonics::Fit>> = match found.left.as_ref().or(found.raised.as_ref()) {
+    let fits: Vec<Option<crate::pulse::harmonics::Fit>> = match found.left.as_ref().or(found.raised.as_ref())
+    {
         Some(m) => m.data.fits.clone(),
         None => prepared.cylinders.iter().map(|_| Some(crate::pulse::harmonics::Fit::flat())).collect(),
     };
@@ -300,7 +315,10 @@ fn pulses(prepared: &Prepared<'_>, found: &Found, classed: &[Classed]) -> Vec<Av
         .map(|(i, f)| {
             let n = f.mean.len();
             let turned = |v: &[f64]| (0..n).map(|b| v[(b + zero) % n]).collect::<Vec<f64>>();
-            let refill = found.refills[i].as_ref().and_then(|r| r.as_ref().ok()).filter(|_| classed[i].refill.is_some());
+            let refill = found.refills[i]
+                .as_ref()
+                .and_then(|r| r.as_ref().ok())
+                .filter(|_| classed[i].refill.is_some());
             let turn = |x: f64| (x - zero as f64 / n as f64).rem_euclid(1.0) * cycle_deg;
             AveragedPulse {
                 cylinder: found.numbers[i],

@@ -52,7 +52,9 @@ pub(crate) fn classes(
     let group_lambda = median(&lambdas.iter().flatten().map(|l| l.value).collect::<Vec<_>>());
     let bound = air_bound(found, half, settings);
     let pressure = pressures(found, judged, half, settings, numbered);
-    let sides = |v: &[Option<Value>], i: usize| v[i].map(|v| side(Value { value: v.value - 1.0, u: v.u }, bound, settings.guard));
+    let sides = |v: &[Option<Value>], i: usize| {
+        v[i].map(|v| side(Value { value: v.value - 1.0, u: v.u }, bound, settings.guard))
+    };
     (0..found.numbers.len())
         .map(|i| {
             let facts = Facts {
@@ -60,7 +62,11 @@ pub(crate) fn classes(
                 refill: sides(&refills, i),
                 air: sides(&airs, i),
                 lambda: lambdas[i].map(|l| {
-                    side(Value { value: l.value - machine.lambda_target, u: l.u }, settings.lambda_band, settings.guard)
+                    side(
+                        Value { value: l.value - machine.lambda_target, u: l.u },
+                        settings.lambda_band,
+                        settings.guard,
+                    )
                 }),
             };
             let class = if pressure[i].is_none() && facts.lambda.is_none() {
@@ -138,7 +144,9 @@ fn pressures(
             Some(both(own, side(value(&mean), half, settings.guard)))
         })
         .collect();
-    if j.decision.verdict == Verdict::Outside && !out.iter().flatten().any(|s| matches!(s, Side::High | Side::Low)) {
+    if j.decision.verdict == Verdict::Outside
+        && !out.iter().flatten().any(|s| matches!(s, Side::High | Side::Low))
+    {
         let furthest = (0..n)
             .filter_map(|i| j.deviations[i].map(|d| (i, d.value)))
             .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()));
@@ -168,7 +176,8 @@ fn ratios(
     factor: impl Fn(&Refill) -> f64,
 ) -> Vec<Option<Value>> {
     let n = found.numbers.len();
-    let good: Vec<Option<&Refill>> = found.refills.iter().map(|r| r.as_ref().and_then(|r| r.as_ref().ok())).collect();
+    let good: Vec<Option<&Refill>> =
+        found.refills.iter().map(|r| r.as_ref().and_then(|r| r.as_ref().ok())).collect();
     let volume = |i: usize| match machine.runner_cc.as_deref() {
         Some(v) if v.len() == n => v[i],
         _ => 1.0,
@@ -179,7 +188,9 @@ fn ratios(
     }
     let value = |i: usize| good[i].map_or(f64::NAN, |r| slope(r) * factor(r) * volume(i));
     let without = |i: usize, b: usize| {
-        good[i].and_then(|r| r.without.get(b)).map_or(f64::NAN, |s| s * good[i].map_or(1.0, &factor) * volume(i))
+        good[i]
+            .and_then(|r| r.without.get(b))
+            .map_or(f64::NAN, |s| s * good[i].map_or(1.0, &factor) * volume(i))
     };
     let middle = |of: &dyn Fn(usize) -> f64| {
         let v: Vec<f64> = known.iter().map(|&i| of(i)).collect();
@@ -194,7 +205,8 @@ fn ratios(
             // the median itself is still uncertain.
             let left_out: Vec<f64> = (0..blocks)
                 .map(|b| {
-                    let others: Vec<f64> = known.iter().filter(|&&k| k != i).map(|&k| without(k, b)).collect();
+                    let others: Vec<f64> =
+                        known.iter().filter(|&&k| k != i).map(|&k| without(k, b)).collect();
                     without(i, b) / (others.iter().sum::<f64>() / others.len() as f64)
                 })
                 .collect();
@@ -212,9 +224,12 @@ fn lambdas(recording: &Recording, prepared: &Prepared<'_>, found: &Found) -> Vec
         .numbers
         .iter()
         .map(|&number| {
-            let channel =
-                recording.channels.iter().find(|c| c.quantity == Quantity::Lambda && c.cylinder == Some(number))?;
-            let means = block_means(prepared.time_s, &channel.values, &left.stretches, left.data.blocks.length_s);
+            let channel = recording
+                .channels
+                .iter()
+                .find(|c| c.quantity == Quantity::Lambda && c.cylinder == Some(number))?;
+            let means =
+                block_means(prepared.time_s, &channel.values, &left.stretches, left.data.blocks.length_s);
             let m = crate::stats::mean_uncertainty::conservative(&means)?;
             let step = channel.resolution.unwrap_or(0.0) / 12.0_f64.sqrt();
             Some(Value { value: m.mean, u: m.se.hypot(step) })
@@ -227,7 +242,8 @@ fn block_means(time_s: &[f64], values: &[f64], stretches: &[(f64, f64)], length_
     for &(start, end) in stretches {
         let mut from = start;
         while from + length_s <= end + 1e-9 {
-            let rows = time_s.partition_point(|t| *t < from)..time_s.partition_point(|t| *t < from + length_s);
+            let rows =
+                time_s.partition_point(|t| *t < from)..time_s.partition_point(|t| *t < from + length_s);
             let known: Vec<f64> = values[rows].iter().copied().filter(|v| v.is_finite()).collect();
             if !known.is_empty() {
                 out.push(known.iter().sum::<f64>() / known.len() as f64);

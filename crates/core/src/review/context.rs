@@ -43,7 +43,11 @@ pub(crate) fn context(
         pressure_unit: unit,
         pressure_kind: found.ambient.kind,
         gain_allowance_kpa: left.map_or(0.0, |j| j.gain_u_kpa),
-        display_mean_kpa: prepared.cylinders.iter().map(|c| display(recording, prepared, found, c.channel)).collect(),
+        display_mean_kpa: prepared
+            .cylinders
+            .iter()
+            .map(|c| display(recording, prepared, found, c.channel))
+            .collect(),
         pairs,
         method: method(found, settings),
         settings: rows.into_iter().map(|(n, v, r)| (n.to_owned(), v, r.to_owned())).collect(),
@@ -86,8 +90,14 @@ fn method(found: &Found, settings: &Settings) -> Vec<String> {
         out.push("Refill rate: slope of the pulse while the plate is choked (under 0.528 of the barometer), proportional to plate area over runner volume; orifice flow after J. B. Heywood (1988), appendix C. Equal runner volumes are assumed unless the machine file gives them.".to_owned());
     }
     match found.signal {
-        Signal::Averaged => out.push("The values hold no pulse: the control unit or the damping of the line had averaged it.".to_owned()),
-        Signal::Aliased => out.push("The rows are too slow for the pulse in them; the uncertainty carries what that leaves open.".to_owned()),
+        Signal::Averaged => out.push(
+            "The values hold no pulse: the control unit or the damping of the line had averaged it."
+                .to_owned(),
+        ),
+        Signal::Aliased => out.push(
+            "The rows are too slow for the pulse in them; the uncertainty carries what that leaves open."
+                .to_owned(),
+        ),
         _ => {}
     }
     out

@@ -23,7 +23,11 @@ use super::pulses;
 
 /// Examines a recording. The prepared form is returned too, for the traces.
 #[must_use]
-pub(super) fn examine<'a>(recording: &'a Recording, machine: &Machine, settings: &Settings) -> (Prepared<'a>, Found) {
+pub(super) fn examine<'a>(
+    recording: &'a Recording,
+    machine: &Machine,
+    settings: &Settings,
+) -> (Prepared<'a>, Found) {
     let mut prepared = prepare(recording, machine);
     let polled_round = take_turns(&mut prepared);
     let duplicates = sensors::duplicates(&prepared);
@@ -59,13 +63,14 @@ pub(super) fn examine<'a>(recording: &'a Recording, machine: &Machine, settings:
     });
     let limit = machine.limit_kpa.unwrap_or(settings.limit_kpa);
     let mut found = Found {
-        drifts: states
-            .left
-            .as_ref()
-            .map_or_else(|| vec![None; numbers.len()], |m| drifts(&m.data.blocks, &live, machine.reference, &numbers)),
+        drifts: states.left.as_ref().map_or_else(
+            || vec![None; numbers.len()],
+            |m| drifts(&m.data.blocks, &live, machine.reference, &numbers),
+        ),
         folded: vec![None; numbers.len()],
         refills: vec![None; numbers.len()],
         order: None,
+        late: None,
         signal: Signal::Unknown,
         strength: lock.strength,
         cycles: lock.cycles,
@@ -111,12 +116,14 @@ fn bury(prepared: &mut Prepared<'_>, bad: &[sensors::BadStretch], running: &[boo
     let total = running.iter().filter(|r| **r).count().max(1) as f64;
     let mut dead = Vec::new();
     for (i, c) in prepared.cylinders.iter_mut().enumerate() {
-        let mut lost = 0.0;
+        // Stretches may overlap (a railed sensor is stuck as well): each row is lost once.
+        let mut lost_rows = vec![false; t.len()];
         for b in bad.iter().filter(|b| b.cylinder == i) {
             let (first, last) = (t.partition_point(|x| *x < b.start_s), t.partition_point(|x| *x <= b.end_s));
-            lost += running[first..last].iter().filter(|r| **r).count() as f64;
+            lost_rows[first..last].fill(true);
             c.weights[first..last].fill(0.0);
         }
+        let lost = lost_rows.iter().zip(running).filter(|(l, r)| **l && **r).count() as f64;
         let empty = c.weights.iter().all(|w| *w <= 0.0);
         if empty || lost > 0.5 * total {
             c.alive = false;
@@ -172,7 +179,12 @@ fn block_length(prepared: &Prepared<'_>, idle_rpm: Option<f64>, round: Option<us
     let cycle_s = idle_rpm.map_or(0.1, |r| 1.0 / cycle_hz(r, prepared.strokes).max(0.5));
     let steps: Vec<f64> = prepared.time_s.windows(2).map(|w| w[1] - w[0]).collect();
     let step = median(&finite(&steps)).unwrap_or(0.1);
-    let slowest = prepared.cylinders.iter().filter(|c| c.alive).map(|c| 1.0 / c.update_hz.max(1e-6)).fold(0.0, f64::max);
+    let slowest = prepared
+        .cylinders
+        .iter()
+        .filter(|c| c.alive)
+        .map(|c| 1.0 / c.update_hz.max(1e-6))
+        .fold(0.0, f64::max);
     1.0_f64.max(4.0 * cycle_s).max(1.5 * step * round.unwrap_or(1) as f64).max(1.5 * slowest.min(20.0))
 }
 
@@ -203,7 +215,11 @@ impl Judged<'_, '_> {
         let mut speeds = finite(&data.blocks.rpm);
         if speeds.len() < 2 {
             // Rows too far apart for blocks.
-            speeds = self.prepared.rpm.as_ref().map_or_else(Vec::new, |r| data.rows.iter().map(|&k| r[k]).collect());
+            speeds = self
+                .prepared
+                .rpm
+                .as_ref()
+                .map_or_else(Vec::new, |r| data.rows.iter().map(|&k| r[k]).collect());
         }
         let u = crate::stats::mean_uncertainty::conservative(&speeds);
         let cycles = stretches
@@ -245,7 +261,13 @@ struct States {
 }
 
 /// Cuts the adjusting session out and measures what is left before, after and at raised speed.
-fn split(judged: &Judged<'_, '_>, grid: &Grid, cells: &mut [Cell], steps: &[Step], settings: &Settings) -> States {
+fn split(
+    judged: &Judged<'_, '_>,
+    grid: &Grid,
+    cells: &mut [Cell],
+    steps: &[Step],
+    settings: &Settings,
+) -> States {
     let mut cuts = Vec::new();
     if let (Some(first), Some(last)) = (steps.first(), steps.last()) {
         cuts.push(Cut {

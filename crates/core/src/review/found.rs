@@ -74,6 +74,8 @@ pub struct Found {
     pub refills: Vec<Option<Result<Refill, Refusal>>>,
     /// Crank angles against the machine file.
     pub order: Option<Order>,
+    /// Channel whose pulse comes late (or early) against the others: index and cycles.
+    pub late: Option<(usize, f64)>,
     /// Drift by cylinder.
     pub drifts: Vec<Option<Drift>>,
 }

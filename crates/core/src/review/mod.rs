@@ -29,7 +29,12 @@ pub struct ReviewNotes {
 /// # Errors
 /// None: a recording that cannot be judged gets the verdict cannot-tell or not-applicable with its reason.
 #[must_use]
-pub fn review(recording: &Recording, machine: &Machine, settings: &Settings, notes: &ReviewNotes) -> Analysis {
+pub fn review(
+    recording: &Recording,
+    machine: &Machine,
+    settings: &Settings,
+    notes: &ReviewNotes,
+) -> Analysis {
     let (prepared, found) = examine::examine(recording, machine, settings);
     assemble::assemble(recording, machine, settings, notes, &prepared, &found)
 }

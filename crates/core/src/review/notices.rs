@@ -41,7 +41,11 @@ fn sensors(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     for b in &seen.found.bad {
         let number = seen.found.numbers[b.cylinder];
         let dead = seen.found.dead.contains(&b.cylinder);
-        let tail = if dead { "its cylinder is taken out, the others are judged" } else { "that stretch is not judged" };
+        let tail = if dead {
+            "its cylinder is taken out, the others are judged"
+        } else {
+            "that stretch is not judged"
+        };
         let (code, what) = match b.fault {
             Fault::Railed => ("railed-sensor", "reads beyond what a manifold can hold"),
             Fault::Stuck => ("stuck-sensor", "shows one value while others move"),
@@ -52,20 +56,33 @@ fn sensors(seen: &Seen<'_>, out: &mut Vec<Notice>) {
         out.push(Notice::new(code, level, text).on_cylinder(number).between(b.start_s, b.end_s));
     }
     for &(a, b) in &seen.found.duplicates {
-        let text = format!("cylinders {a} and {b} hold the same figures: one sensor was logged twice, or one column copied");
+        let text = format!(
+            "cylinders {a} and {b} hold the same figures: one sensor was logged twice, or one column copied"
+        );
         out.push(Notice::new("duplicate-channel", Level::Fault, text).on_cylinder(b));
     }
     let limit = seen.machine.limit_kpa.unwrap_or(seen.settings.limit_kpa);
     for c in seen.prepared.cylinders.iter().filter(|c| c.alive) {
         if let Some(step) = c.resolution_kpa.filter(|s| *s > limit / 3.0) {
-            let text = format!("cylinder {} is logged in steps of {step:.2} kPa; the limit is {limit:.2} kPa", c.number);
+            let text = format!(
+                "cylinder {} is logged in steps of {step:.2} kPa; the limit is {limit:.2} kPa",
+                c.number
+            );
             out.push(Notice::new("coarse-resolution", Level::Caution, text).on_cylinder(c.number));
         }
     }
     if let Some(Order::Swapped(ways)) = &seen.found.order {
         out.push(swapped(seen, ways));
     }
-    if matches!(seen.found.order, Some(Order::DoesNotFit)) {
+    if let (Some((i, late)), Some(s)) = (seen.found.late, seen.found.sampling) {
+        let n = seen.found.numbers[i];
+        let way = if late > 0.0 { "late" } else { "early" };
+        let text = format!(
+            "the pulse of cylinder {n} comes {:.0} ms {way} against the others: a longer hose, a restrictor or a slower sensor. Its mean holds, its shape does not",
+            (1000.0 * late / s.pulse_hz).abs()
+        );
+        out.push(Notice::new("channel-lag", Level::Caution, text).on_cylinder(n));
+    } else if matches!(seen.found.order, Some(Order::DoesNotFit)) {
         let text = "the pulses do not sit at the machine file's firing angles, whichever way they are turned";
         out.push(Notice::new("firing-order-differs", Level::Caution, text));
     }
@@ -116,14 +133,20 @@ fn ambient(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     let u = bias.iter().map(|b| b.2).fold(0.0, f64::max);
     if high - low > (limit / 5.0).max(3.0 * u) {
         let list: Vec<String> = bias.iter().map(|(n, b, _)| format!("cylinder {n} {b:+.2}")).collect();
-        let text = format!("with the engine off the sensors disagree by {:.2} kPa ({}); removed", high - low, list.join(", "));
+        let text = format!(
+            "with the engine off the sensors disagree by {:.2} kPa ({}); removed",
+            high - low,
+            list.join(", ")
+        );
         out.push(Notice::new("sensor-bias", Level::Caution, text));
     }
 }
 
 fn sampling(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     if let Some(round) = seen.found.polled_round {
-        let text = format!("channels are polled in turn: each is fresh in one row of {round}; repeats are not counted as readings");
+        let text = format!(
+            "channels are polled in turn: each is fresh in one row of {round}; repeats are not counted as readings"
+        );
         out.push(Notice::new("polled-in-turn", Level::Note, text));
     }
     if let (Signal::Aliased, Some(s)) = (seen.found.signal, seen.found.sampling) {
@@ -154,14 +177,21 @@ fn engine(seen: &Seen<'_>, out: &mut Vec<Notice>) {
         .map(|e| e.end_s - e.start_s)
         .sum();
     if cold > 5.0 {
-        let (level, tail) = if judged { (Level::Note, "the rest is judged") } else { (Level::Caution, "nothing is left to judge") };
-        let text = format!("{cold:.0} s are not judged because the engine was cold or still warming up; {tail}");
+        let (level, tail) = if judged {
+            (Level::Note, "the rest is judged")
+        } else {
+            (Level::Caution, "nothing is left to judge")
+        };
+        let text =
+            format!("{cold:.0} s are not judged because the engine was cold or still warming up; {tail}");
         out.push(Notice::new("cold-engine", level, text));
     }
     if let (Some(rise), Some(hot)) = (w.late_rise_k_per_min, w.hottest_c)
         && ((hot > 98.0 && rise > 0.5) || hot > 105.0)
     {
-        let text = format!("the coolant reached {hot:.0} deg C and still rose by {rise:.1} K a minute: idling without airflow overheats an engine; let it cool");
+        let text = format!(
+            "the coolant reached {hot:.0} deg C and still rose by {rise:.1} K a minute: idling without airflow overheats an engine; let it cool"
+        );
         out.push(Notice::new("overheating", Level::Fault, text));
     }
     if seen.prepared.rpm.is_none() && !seen.prepared.cylinders.is_empty() {
@@ -197,7 +227,10 @@ fn outcome(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     if let Some(middle) = crate::stats::robust::median(&lambdas).filter(|_| lambdas.len() > 1)
         && (middle - seen.machine.lambda_target).abs() > seen.settings.lambda_band
     {
-        let text = format!("the middle of the measured mixtures is lambda {middle:.3}; the target is {:.2}", seen.machine.lambda_target);
+        let text = format!(
+            "the middle of the measured mixtures is lambda {middle:.3}; the target is {:.2}",
+            seen.machine.lambda_target
+        );
         out.push(Notice::new("mixture-biased", Level::Caution, text));
     }
 }

@@ -20,18 +20,38 @@ fn trouble_codes(codes: &[TroubleCode], seen: &Seen<'_>, out: &mut Vec<Notice>) 
         let (level, text) = match trouble::meaning(&c.code) {
             Some((touches, words)) => {
                 let doubt = match touches {
-                    Touches::Pressure => "a pressure of this recording may be a substitute value: the whole result is in doubt until it is cleared up",
-                    Touches::Throttle => "the throttle may not be where the control unit believes: the whole result is in doubt until it is cleared up",
-                    Touches::Temperature => "the temperature may be a substitute value: that the engine was warm is in doubt",
-                    Touches::Misfire => "a misfiring engine does not idle evenly whatever its plates do: the whole result is in doubt until it is cleared up",
-                    Touches::Mixture => "mixture control is at its limit: look for a leak or a fuel fault before turning anything",
-                    Touches::Idle => "the idle control is not doing its work: speed and balance may both be held wrongly",
+                    Touches::Pressure => {
+                        "a pressure of this recording may be a substitute value: the whole result is in doubt until it is cleared up"
+                    }
+                    Touches::Throttle => {
+                        "the throttle may not be where the control unit believes: the whole result is in doubt until it is cleared up"
+                    }
+                    Touches::Temperature => {
+                        "the temperature may be a substitute value: that the engine was warm is in doubt"
+                    }
+                    Touches::Misfire => {
+                        "a misfiring engine does not idle evenly whatever its plates do: the whole result is in doubt until it is cleared up"
+                    }
+                    Touches::Mixture => {
+                        "mixture control is at its limit: look for a leak or a fuel fault before turning anything"
+                    }
+                    Touches::Idle => {
+                        "the idle control is not doing its work: speed and balance may both be held wrongly"
+                    }
                     Touches::Speed => "the engine speed may be wrong: cycles and windows hang on it",
-                    Touches::Air => "the control unit does not know its air: speed and mixture may be held wrongly",
+                    Touches::Air => {
+                        "the control unit does not know its air: speed and mixture may be held wrongly"
+                    }
                 };
                 (Level::Caution, format!("trouble code {} ({}): {words}; {doubt}", c.code, c.status))
             }
-            None => (Level::Note, format!("trouble code {} ({}): not one that speaks about idle balance as far as this program knows", c.code, c.status)),
+            None => (
+                Level::Note,
+                format!(
+                    "trouble code {} ({}): not one that speaks about idle balance as far as this program knows",
+                    c.code, c.status
+                ),
+            ),
         };
         let mut notice = Notice::new("trouble-code", level, text);
         notice.start_s = c.time_s;
@@ -46,7 +66,9 @@ fn trouble_codes(codes: &[TroubleCode], seen: &Seen<'_>, out: &mut Vec<Notice>) 
 fn promised(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     let logged = seen.found.numbers.len();
     if let Some(all) = seen.machine.cylinders.filter(|&n| logged > 0 && (n as usize) > logged) {
-        let text = format!("{logged} of {all} cylinders have a pressure in this recording; the machine cannot be signed off on part of them");
+        let text = format!(
+            "{logged} of {all} cylinders have a pressure in this recording; the machine cannot be signed off on part of them"
+        );
         out.push(Notice::new("missing-cylinder", Level::Caution, text));
     }
     if let (Some(file), Some(log)) = (&seen.machine.id, &seen.recording.preamble.machine_id)
@@ -73,7 +95,9 @@ fn running(seen: &Seen<'_>, out: &mut Vec<Notice>) {
         if let (Some((low, high)), Some(found)) = (seen.machine.idle_rpm, seen.found.free_idle_rpm)
             && !(low..=high).contains(&found)
         {
-            let text = format!("the engine idles at {found:.0} rev/min, outside the machine's band of {low:.0} to {high:.0}");
+            let text = format!(
+                "the engine idles at {found:.0} rev/min, outside the machine's band of {low:.0} to {high:.0}"
+            );
             out.push(Notice::new("idle-speed", Level::Caution, text));
         }
         return;
@@ -109,10 +133,11 @@ fn findings(seen: &Seen<'_>, out: &mut Vec<Notice>) {
         if let Some(d) = d.filter(|d| d.value - seen.settings.guard * d.u() > 3.0 * limit) {
             let n = seen.found.numbers[i];
             let text = format!(
-                "cylinder {n} lies {:.1} kPa above the others, more than three limits: a leak behind its plate (boot, hose nipple, missing cap) is likelier than a screw",
+                "cylinder {n} lies {:.1} kPa above the others, more than three limits: a leak behind its plate (boot, hose nipple, missing cap) may be likelier than a screw",
                 d.value
             );
-            out.push(Notice::new("leak-suspected", Level::Caution, text).on_cylinder(n));
+            // Size alone is a hint, not a finding: a note.
+            out.push(Notice::new("leak-suspected", Level::Note, text).on_cylinder(n));
         }
     }
 }

@@ -32,12 +32,16 @@ pub(super) fn look(prepared: &Prepared<'_>, machine: &Machine, limit_kpa: f64, f
                 continue;
             }
             if found.strength > SHARP && found.ambient.level_known {
-                let readings = Readings { cycles: &found.cycles, values: &c.values, weights: &c.weights, rows };
+                let readings =
+                    Readings { cycles: &found.cycles, values: &c.values, weights: &c.weights, rows };
                 found.refills[i] = Some(refill(readings, &folded, found.ambient.assumed_kpa));
             }
             found.folded[i] = Some(folded);
         }
-        found.order = crank_order(machine, found);
+        if let Some((order, late)) = crank_order(machine, found) {
+            found.order = Some(order);
+            found.late = late;
+        }
     }
     let shaped = found.refills.iter().flatten().any(Result::is_ok);
     found.signal = if aliased {
@@ -51,17 +55,19 @@ pub(super) fn look(prepared: &Prepared<'_>, machine: &Machine, limit_kpa: f64, f
     };
 }
 
-fn crank_order(machine: &Machine, found: &Found) -> Option<order::Order> {
+/// Order of the pulses, and the one channel that comes late, if any.
+fn crank_order(machine: &Machine, found: &Found) -> Option<(order::Order, Option<(usize, f64)>)> {
     let firing = machine.firing_deg.as_ref()?;
     let fits = &found.left.as_ref().or(found.raised.as_ref())?.data.fits;
     if firing.len() != fits.len() || fits.len() < 2 {
         return None;
     }
-    // The dip of each pulse: first harmonic, turned so that its lowest point counts.
-    let phase: Option<Vec<f64>> = fits
-        .iter()
-        .map(|f| f.as_ref().and_then(|f| f.waves.first()).map(|(a, b)| (b.atan2(*a) / std::f64::consts::TAU).rem_euclid(1.0)))
-        .collect();
+    // First harmonics place the pulses.
+    let first = |f: &Option<crate::pulse::harmonics::Fit>| {
+        let (a, b) = *f.as_ref()?.waves.first()?;
+        Some((b.atan2(a) / std::f64::consts::TAU).rem_euclid(1.0))
+    };
+    let phase: Vec<f64> = fits.iter().map(first).collect::<Option<_>>()?;
     let cycle_deg = if machine.strokes == 2 { 360.0 } else { 720.0 };
-    Some(order::compare(&phase?, firing, cycle_deg))
+    Some((order::compare(&phase, firing, cycle_deg), order::odd_one(&phase, firing, cycle_deg)))
 }

@@ -162,41 +162,7 @@ pub(crate) fn draw(
         canvas.back.present().map_err(|e| ReportError::Draw { figure, reason: e.to_string() })?;
         (std::mem::take(&mut canvas.texts), std::mem::take(&mut canvas.notes))
     };
-    Ok(Drawing { svg: join_lines(&svg), width, height, notes, texts })
-}
-
-/// Runs of single lines of one style become one path: a hatched hour holds thousands of them.
-fn join_lines(svg: &str) -> String {
-    let mut out = String::with_capacity(svg.len());
-    let mut style = String::new();
-    let mut path = String::new();
-    let flush = |out: &mut String, style: &str, path: &mut String| {
-        if !path.is_empty() {
-            out.push_str(&format!("<path fill=\"none\"{style} d=\"{path}\"/>\n"));
-            path.clear();
-        }
-    };
-    for row in svg.lines() {
-        let parts = row.strip_prefix("<line").and_then(|r| r.strip_suffix("/>")).and_then(|r| r.split_once(" x1="));
-        let ends = parts.map(|(own, rest)| (own, rest.split('"').collect::<Vec<_>>()));
-        // x1="a" y1="b" x2="c" y2="d" splits into "", a, " y1=", b, " x2=", c, " y2=", d, "".
-        match ends {
-            Some((own, e)) if e.len() == 9 => {
-                if own != style {
-                    flush(&mut out, &style, &mut path);
-                    style = own.to_owned();
-                }
-                path.push_str(&format!("M{} {}L{} {}", e[1], e[3], e[5], e[7]));
-            }
-            _ => {
-                flush(&mut out, &style, &mut path);
-                out.push_str(row);
-                out.push('\n');
-            }
-        }
-    }
-    flush(&mut out, &style, &mut path);
-    out
+    Ok(Drawing { svg, width, height, notes, texts })
 }
 
 fn colour(paint: Paint, alpha: f64) -> plotters::style::RGBAColor {

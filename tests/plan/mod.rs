@@ -1,0 +1,10 @@
+//! The plan against the engine model and from the outside: what a mechanic who follows it gets, what the program prints and
+//! writes. The arithmetic of influence and turns is tested where it lives.
+
+mod closed_loop;
+mod loop_engine;
+#[allow(unreachable_pub)]
+#[path = "../support/model_log.rs"]
+mod model_log;
+mod program;
+mod schema;
