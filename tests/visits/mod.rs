@@ -1,5 +1,6 @@
 //! Visits over the whole way: engines of the model with a known history, recorded, reviewed, kept, compared, ranked;
 //! and the book read by engines that are not ours.
+#![allow(clippy::print_stderr)]
 
 mod engines;
 mod front;

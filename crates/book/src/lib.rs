@@ -19,6 +19,7 @@
 //! Nothing is computed here.
 
 mod columns;
+mod disk;
 mod error;
 mod frame;
 pub mod names;

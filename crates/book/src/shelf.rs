@@ -6,7 +6,9 @@ use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
+use evenpull_core::visits::Visit;
 use sha2::{Digest, Sha256};
+use tempfile::NamedTempFile;
 
 use crate::Book;
 use crate::error::BookError;
@@ -19,6 +21,20 @@ use crate::record::Record;
 pub struct Shelf<'a> {
     book: &'a Book,
     files: Mutex<BTreeMap<String, Vec<PathBuf>>>,
+    waiting: Mutex<Vec<Pending>>,
+}
+
+/// A visit that is written and waits for its name.
+#[derive(Debug)]
+pub(crate) struct Pending {
+    /// Its file under a temporary name.
+    pub(crate) file: NamedTempFile,
+    /// Its name.
+    pub(crate) path: PathBuf,
+    /// The visit, in case another program takes the name meanwhile.
+    pub(crate) visit: Visit,
+    /// Folders to be flushed after it has its name.
+    pub(crate) changed: BTreeSet<PathBuf>,
 }
 
 impl Book {
@@ -27,7 +43,7 @@ impl Book {
     /// # Errors
     /// [`BookError::Io`] if a folder cannot be listed. A folder that does not exist is an empty book.
     pub fn shelf(&self) -> Result<Shelf<'_>, BookError> {
-        let shelf = Shelf { book: self, files: Mutex::default() };
+        let shelf = Shelf { book: self, files: Mutex::default(), waiting: Mutex::default() };
         shelf.refresh()?;
         Ok(shelf)
     }
@@ -51,6 +67,17 @@ impl Shelf<'_> {
         }
         *self.lock() = found;
         Ok(())
+    }
+
+    /// Puts a visit to those that wait and says how many they are.
+    pub(crate) fn wait(&self, pending: Pending) -> usize {
+        let mut waiting = self.waiting.lock().unwrap_or_else(PoisonError::into_inner);
+        waiting.push(pending);
+        waiting.len()
+    }
+
+    pub(crate) fn take_waiting(&self) -> Vec<Pending> {
+        std::mem::take(&mut *self.waiting.lock().unwrap_or_else(PoisonError::into_inner))
     }
 
     pub(crate) fn remember(&self, key: &str, path: &Path) {

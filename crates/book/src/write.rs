@@ -1,7 +1,11 @@
 //! Adding a visit: temporary name in the same folder, flush, rename without replacing, flush the folder.
+//!
+//! One by one ([`Book::add`], [`Shelf::add`]), or many with their flushes taken together ([`Shelf::add_later`]): the
+//! first flush of a batch takes the rest of it along, which makes thousands of visits several times as fast. Until a
+//! batch is finished its visits have temporary names; an accident loses them and nothing else.
 
-use std::fs::{self, File};
-use std::io::{self, Write};
+use std::collections::BTreeSet;
+use std::io;
 use std::path::{Path, PathBuf};
 
 use evenpull_core::visits::Visit;
@@ -9,14 +13,26 @@ use evenpull_core::visits::calendar::day_number;
 use sha2::{Digest, Sha256};
 
 use crate::Book;
+use crate::disk::{flush_folder, make_folders, name_it, write_temporary};
 use crate::error::BookError;
 use crate::frame::{from_parquet, to_parquet};
 use crate::names::{date_folder, machine_folder};
 use crate::record::{Added, Record};
-use crate::shelf::Shelf;
+use crate::shelf::{Pending, Shelf};
 
 /// How often a name that another program took meanwhile is tried again.
 const TRIES: usize = 5;
+
+/// Visits of one batch.
+const BATCH: usize = 64;
+
+/// What a visit would come to.
+enum Planned {
+    /// Nothing to write.
+    There(PathBuf),
+    /// A file to write.
+    New { path: PathBuf, bytes: Vec<u8>, supersedes: Vec<String> },
+}
 
 impl Book {
     /// Adds a visit.
@@ -46,51 +62,93 @@ impl Shelf<'_> {
     /// # Errors
     /// As [`Book::add`].
     pub fn add(&self, visit: &Visit) -> Result<Added, BookError> {
-        let folder = self.book().folder_of(visit)?;
-        check_key(visit)?;
-        let visit = &as_kept(visit)?;
         for _ in 0..TRIES {
-            if let Some(added) = self.try_add(visit, &folder)? {
-                return Ok(added);
+            match self.plan(visit)? {
+                Planned::There(path) => return Ok(Added::AlreadyThere { path }),
+                Planned::New { path, bytes, supersedes } => {
+                    let mut changed = BTreeSet::new();
+                    let folder = self.ready(&path, &mut changed)?;
+                    if name_it(write_temporary(&folder, &path, &bytes)?, &path)? {
+                        changed.insert(folder);
+                        changed.iter().try_for_each(|f| flush_folder(f))?;
+                        self.remember(&visit.key, &path);
+                        return Ok(match supersedes.is_empty() {
+                            true => Added::Stored { path },
+                            false => Added::Corrected { path, supersedes },
+                        });
+                    }
+                }
             }
             self.refresh()?;
         }
         let cause = io::Error::from(io::ErrorKind::AlreadyExists);
-        Err(BookError::Io { path: folder, doing: "other programs keep adding this recording", cause })
+        let path = self.book().root().to_owned();
+        Err(BookError::Io { path, doing: "other programs keep adding this recording", cause })
     }
 
-    /// One try; `None` if another program wrote the same name meanwhile.
-    fn try_add(&self, visit: &Visit, folder: &Path) -> Result<Option<Added>, BookError> {
+    /// As [`Shelf::add`], but flushed and named together with others: at the latest by [`Shelf::finish`].
+    ///
+    /// # Errors
+    /// As [`Shelf::add`]; also for an earlier visit of the batch.
+    pub fn add_later(&self, visit: &Visit) -> Result<(), BookError> {
+        if let Planned::New { path, bytes, .. } = self.plan(visit)? {
+            let mut changed = BTreeSet::new();
+            let folder = self.ready(&path, &mut changed)?;
+            let file = write_temporary(&folder, &path, &bytes)?;
+            changed.insert(folder);
+            if self.wait(Pending { file, path, visit: visit.clone(), changed }) >= BATCH {
+                self.finish()?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Flushes and names every visit that waits.
+    ///
+    /// # Errors
+    /// As [`Shelf::add`]; visits after the failed one are lost, as after an accident.
+    pub fn finish(&self) -> Result<(), BookError> {
+        let mut changed = BTreeSet::new();
+        for pending in self.take_waiting() {
+            if name_it(pending.file, &pending.path)? {
+                self.remember(&pending.visit.key, &pending.path);
+                changed.extend(pending.changed);
+            } else {
+                self.refresh()?;
+                self.add(&pending.visit)?;
+            }
+        }
+        changed.iter().try_for_each(|f| flush_folder(f))
+    }
+
+    fn ready(&self, path: &Path, changed: &mut BTreeSet<PathBuf>) -> Result<PathBuf, BookError> {
+        let folder = path.parent().unwrap_or_else(|| Path::new("")).to_owned();
+        make_folders(self.book().root(), &folder, changed)?;
+        Ok(folder)
+    }
+
+    /// Where the visit goes, what it replaces, and its bytes. They are read back before they are written, which takes
+    /// out what no file keeps (empty text, figures that are not finite).
+    fn plan(&self, visit: &Visit) -> Result<Planned, BookError> {
+        let folder = self.book().folder_of(visit)?;
+        check_key(visit)?;
+        let file = |name: &str| folder.join(format!("{name}.parquet"));
+        let name = format!("visit-{}", &visit.key[..12]);
+        let mut record = Record { name, supersedes: Vec::new(), visit: visit.clone() };
+        let bytes = to_parquet(&record)?;
+        record.visit = from_parquet(&file(&record.name), &bytes)?.visit;
         let there = self.of_recording(&visit.key)?;
-        if let Some((path, _)) = there.iter().find(|(_, r)| same(&r.visit, visit)) {
-            return Ok(Some(Added::AlreadyThere { path: path.clone() }));
+        if let Some((path, _)) = there.iter().find(|(_, r)| same(&r.visit, &record.visit)) {
+            return Ok(Planned::There(path.clone()));
         }
-        let supersedes: Vec<String> = there.into_iter().map(|(_, r)| r.name).collect();
-        let short = &visit.key[..12];
-        let mut record =
-            Record { name: format!("visit-{short}"), supersedes: supersedes.clone(), visit: visit.clone() };
-        if !supersedes.is_empty() {
-            record.name = format!("visit-{short}-{}", fingerprint(&record)?);
+        if there.is_empty() {
+            return Ok(Planned::New { path: file(&record.name), bytes, supersedes: Vec::new() });
         }
-        let path = folder.join(format!("{}.parquet", record.name));
-        make_folders(self.book().root(), folder)?;
-        if !place(folder, &path, &to_parquet(&record)?)? {
-            return Ok(None);
-        }
-        self.remember(&visit.key, &path);
-        Ok(Some(if supersedes.is_empty() {
-            Added::Stored { path }
-        } else {
-            Added::Corrected { path, supersedes }
-        }))
+        record.supersedes = there.into_iter().map(|(_, r)| r.name).collect();
+        record.name = format!("{}-{}", record.name, fingerprint(&record)?);
+        let bytes = to_parquet(&record)?;
+        Ok(Planned::New { path: file(&record.name), bytes, supersedes: record.supersedes })
     }
-}
-
-/// The visit as a reader of its file will see it (no empty text, no figure that is not finite), which also proves that
-/// the file can be read before it is written.
-fn as_kept(visit: &Visit) -> Result<Visit, BookError> {
-    let record = Record { name: "visit".to_owned(), supersedes: Vec::new(), visit: visit.clone() };
-    Ok(from_parquet(Path::new(&visit.source), &to_parquet(&record)?)?.visit)
 }
 
 /// Equal but for the name under which the recording lay on the disk.
@@ -112,53 +170,4 @@ fn fingerprint(record: &Record) -> Result<String, BookError> {
     let bytes = serde_json::to_vec(&(&record.supersedes, &record.visit))
         .map_err(|e| BookError::Table { why: e.to_string() })?;
     Ok(Sha256::digest(bytes).iter().take(4).map(|b| format!("{b:02x}")).collect())
-}
-
-/// Makes a folder below the root and flushes every folder that got a new entry.
-fn make_folders(root: &Path, folder: &Path) -> Result<(), BookError> {
-    if folder.is_dir() {
-        return Ok(());
-    }
-    fs::create_dir_all(folder).map_err(BookError::io(folder, "cannot be made"))?;
-    let mut at = folder.parent();
-    while let Some(parent) = at {
-        flush_folder(parent)?;
-        if parent == root {
-            break;
-        }
-        at = parent.parent();
-    }
-    if let Some(above) = root.parent().filter(|p| !p.as_os_str().is_empty()) {
-        // The folder above the book may be one that this person cannot open; that is no reason to fail.
-        let _ = flush_folder(above);
-    }
-    Ok(())
-}
-
-/// Writes a whole file under a temporary name and renames it; false if the name is taken.
-fn place(folder: &Path, path: &Path, bytes: &[u8]) -> Result<bool, BookError> {
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(".visit-").suffix(".tmp");
-    #[cfg(unix)]
-    let permissions = std::os::unix::fs::PermissionsExt::from_mode(0o666);
-    #[cfg(unix)]
-    builder.permissions(permissions);
-    let mut file = builder.tempfile_in(folder).map_err(BookError::io(folder, "cannot be written to"))?;
-    let written = file.write_all(bytes).and_then(|()| file.as_file().sync_all());
-    written.map_err(BookError::io(path, "cannot be written"))?;
-    match file.persist_noclobber(path) {
-        Ok(_) => {}
-        Err(e) if e.error.kind() == io::ErrorKind::AlreadyExists => return Ok(false),
-        Err(e) => return Err(BookError::io(path, "cannot be given its name")(e.error)),
-    }
-    flush_folder(folder)?;
-    Ok(true)
-}
-
-/// Flushes the list of names of a folder. Windows has no such call and does it with the file.
-fn flush_folder(folder: &Path) -> Result<(), BookError> {
-    if cfg!(unix) {
-        File::open(folder).and_then(|f| f.sync_all()).map_err(BookError::io(folder, "cannot be flushed"))?;
-    }
-    Ok(())
 }

@@ -126,3 +126,32 @@ fn every_column_is_named_once() {
     // Folder names are columns for reading machines; the same name inside the files would clash in pandas.
     assert!(!names.contains(&"machine") && !names.contains(&"date"));
 }
+
+#[test]
+fn many_are_kept_together_and_again_without_effect() {
+    let folder = tempfile::tempdir().unwrap();
+    let book = Book::at(folder.path());
+    for _ in 0..2 {
+        let shelf = book.shelf().unwrap();
+        std::thread::scope(|s| {
+            for first in [1, 101] {
+                let shelf = &shelf;
+                s.spawn(move || {
+                    (first..first + 100).for_each(|n| shelf.add_later(&visit(n, "2025-04-10")).unwrap())
+                });
+            }
+        });
+        shelf.finish().unwrap();
+        assert_eq!(files(folder.path()).len(), 200);
+        assert!(files(folder.path()).iter().all(|f| f.ends_with(".parquet")));
+    }
+    let mut later = visit(7, "2025-04-10");
+    later.facts.hours = Some(1.0);
+    let shelf = book.shelf().unwrap();
+    shelf.add_later(&later).unwrap();
+    // Another program is faster with the same correction: the waiting one finds it there.
+    book.add(&later).unwrap();
+    shelf.finish().unwrap();
+    let back = book.visits("HS-03").unwrap();
+    assert_eq!((back.visits.len(), back.superseded, back.problems.len()), (200, 1, 0));
+}

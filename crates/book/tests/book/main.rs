@@ -1,5 +1,5 @@
 //! The book from outside: what is written is read back, and no accident breaks it.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::print_stderr)]
 
 mod accidents;
 mod keeping;

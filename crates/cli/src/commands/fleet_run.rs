@@ -60,6 +60,7 @@ pub(crate) fn visit_all(jobs: &[Job], plan: &FleetPlan) -> Result<Visited, Failu
     // Results stand in the order of the logs, whatever thread made them.
     let results: Vec<Result<(Visit, bool), String>> = pool.install(|| jobs.par_iter().map(one).collect());
     bar.finish_and_clear();
+    shop.shelf.finish().map_err(Failure::result)?;
     let mut all = Visited::default();
     for (job, result) in jobs.iter().zip(results) {
         match result {
@@ -124,7 +125,7 @@ impl Shop<'_> {
         let visit = visit_from_review(&analysis.review, &id.unwrap_or_default(), facts, &hash);
         // Without machine or date it has no place in a book; it is listed all the same.
         if !visit.machine.is_empty() && visit.facts.date.is_some() {
-            self.shelf.add(&visit).map_err(|e| e.to_string())?;
+            self.shelf.add_later(&visit).map_err(|e| e.to_string())?;
         }
         Ok((visit, false))
     }
