@@ -5,7 +5,7 @@ use evenpull_model::{Log, Quantity as LoggedQuantity};
 
 /// Turns a log into a recording; pressures are rounded to `step_kpa` as a file would round them.
 #[must_use]
-pub fn recording(name: &str, log: &Log, step_kpa: f64) -> Recording {
+pub(crate) fn recording(name: &str, log: &Log, step_kpa: f64) -> Recording {
     let start = log.time_s.first().copied().unwrap_or(0.0);
     let channels = log.columns.iter().map(|c| channel(c.quantity, &c.values, step_kpa)).collect();
     Recording {

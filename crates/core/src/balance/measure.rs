@@ -25,8 +25,11 @@ use super::series::{self, Blocks, Rows};
 /// Harmonics in the regression for the mean.
 const HARMONICS: usize = 8;
 /// Prior standard deviation of the first harmonic's two parts, in units of the fast scatter: successive readings of a pulse
-/// scatter by about its first amplitude; the root of two more covers the spread between row rates (coverage study).
-const PRIOR: f64 = std::f64::consts::SQRT_2;
+/// scatter by about its first amplitude. An undamped pulse is sharper than the fall of the prior says, and gets more room.
+fn prior(fast_sd: f64) -> f64 {
+    let undamped = 1.0 - 1.0 / (1.0 + (fast_sd / 5.0).powi(4));
+    (1.2 + 0.6 * undamped) * fast_sd.max(1e-6)
+}
 
 /// Standard uncertainties of one cylinder that do not come from scatter, kPa.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -90,7 +93,7 @@ pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: 
         .iter()
         .zip(&fast_sd)
         .map(|(c, fast)| {
-            let prior = PRIOR * fast.max(1e-6);
+            let prior = prior(*fast);
             let design = Design { harmonics: HARMONICS };
             c.alive
                 .then(|| harmonics::fit(design, rows.cycles, &c.values, &c.weights, &inside, Some(prior)))?
@@ -135,8 +138,9 @@ pub struct SpreadOfValues {
 
 /// Rounding error of a mean, kPa.
 ///
-/// `q / sqrt 12` while the values sit on one or two steps. Noise of standard deviation `s` shrinks it by
-/// `exp(-2 pi^2 s^2 / q^2)` (the first term of the characteristic function at `1/q`), a pulse that spans `W` steps by `W^-2`.
+/// `q / sqrt 12` while the values sit on one or two steps. Noise of standard deviation `s` leaves
+/// `q / (pi sqrt 2) exp(-2 pi^2 s^2 / q^2)` (first term of the characteristic function at `1/q`, root mean square over where
+/// the mean lies between two steps), a pulse that spans `W` steps by `W^-2`.
 /// Two steps alone do not tell how large the noise is, so they shrink nothing.
 ///
 /// # Source
@@ -152,9 +156,10 @@ pub fn step_term(step: Option<f64>, spread: &SpreadOfValues) -> f64 {
         return full;
     }
     let own = (spread.noise_sd.powi(2) - q * q / 12.0).max(0.0);
-    let noise = (-2.0 * std::f64::consts::PI.powi(2) * own / (q * q)).exp();
+    let noise = q / (std::f64::consts::PI * std::f64::consts::SQRT_2)
+        * (-2.0 * std::f64::consts::PI.powi(2) * own / (q * q)).exp();
     let span = (12.0_f64.sqrt() * spread.sd / q).max(1.0);
-    full * noise.min(span.powi(-2))
+    noise.min(full * span.powi(-2))
 }
 
 fn spread_of_values(c: &Cylinder, fit: Option<&Fit>, rows: &[usize]) -> SpreadOfValues {

@@ -89,11 +89,12 @@ fn block_mean(
 ) -> f64 {
     let Some(fit) = fit else { return f64::NAN };
     let (mut w, mut sum, mut n) = (0.0, 0.0, 0.0);
-    for k in first..last {
-        if c.weights[k] > 0.0 && c.values[k].is_finite() {
-            w += c.weights[k];
+    let rows = c.weights[first..last].iter().zip(&c.values[first..last]).zip(&cycles[first..last]);
+    for ((&weight, &value), &phase) in rows {
+        if weight > 0.0 && value.is_finite() {
+            w += weight;
             n += 1.0;
-            sum += c.weights[k] * (c.values[k] - fit.pulse(cycles[k]));
+            sum += weight * (value - fit.pulse(phase));
         }
     }
     let usual = c.update_hz * length_s;

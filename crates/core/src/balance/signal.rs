@@ -46,7 +46,7 @@ pub fn examine(
     let last = *state.rows.last()?;
     let span: f64 = spans(time_s, &state.rows);
     let pulse_hz = cycle_span(cycles, &state.rows) / span.max(1e-9);
-    if !(pulse_hz > 0.5) || last <= first {
+    if pulse_hz.is_nan() || pulse_hz <= 0.5 || last <= first {
         return None;
     }
     let live = state.live();

@@ -170,8 +170,8 @@ fn gather(
         for i in 0..width {
             let wx = w * x[i];
             sums.xy[i] += wx * y;
-            for j in 0..=i {
-                sums.xx[i][j] += wx * x[j];
+            for (cell, other) in sums.xx[i][..=i].iter_mut().zip(&x) {
+                *cell += wx * other;
             }
         }
         sums.yy += w * y * y;

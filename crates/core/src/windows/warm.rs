@@ -36,8 +36,9 @@ pub fn warmth(grid: &Grid, warm_c: Option<f64>, step_c: Option<f64>, settings: &
             late_rise_k_per_min: None,
         };
     }
-    let running: Vec<usize> =
-        (0..n).filter(|&i| !(grid.rpm[i] < 60.0) && grid.coolant_c[i].is_finite()).collect();
+    let running: Vec<usize> = (0..n)
+        .filter(|&i| (grid.rpm[i].is_nan() || grid.rpm[i] >= 60.0) && grid.coolant_c[i].is_finite())
+        .collect();
     let span = |f: fn(f64, f64) -> f64, start: f64| running.iter().map(|&i| grid.coolant_c[i]).fold(start, f);
     let (low, high) = (span(f64::min, f64::INFINITY), span(f64::max, f64::NEG_INFINITY));
     let flat = high - low < 1e-9 && running.len() >= grid.cells(60.0);
