@@ -16,9 +16,14 @@ fn chromium() -> Option<PathBuf> {
     let found = names.iter().flat_map(|n| folders.iter().map(move |f| f.join(n))).find(|p| p.is_file());
     if found.is_none() {
         assert!(std::env::var("CI").as_deref() != Ok("true"), "CI needs Chromium; .ci/run installs it");
-        eprintln!("skipped: no Chromium on this machine");
+        skipped("no Chromium on this machine");
     }
     found
+}
+
+#[allow(clippy::print_stderr)]
+fn skipped(why: &str) {
+    eprintln!("skipped: {why}");
 }
 
 /// Runs Chromium on a page and returns its standard output and error.

@@ -4,7 +4,7 @@
 //! belongs here: checks through `review`, on the engine model's recordings or on files built for the purpose
 //! (`published_*`: files built from published examples). Kernels are tested beside their code.
 
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::type_complexity)]
 
 mod adjusting;
 mod barometer;
