@@ -14,6 +14,27 @@
 //! The common level of all cylinders is not determined by their differences: the reference cylinder fixes it, else the least
 //! movement does, and the idle speed is held in its band where it is known what a turn does to it.
 //!
+//! # How well it works
+//! A person at the engine model who follows the plan: 3, 4 and 6 cylinders, start spread 2 to 8 kPa, limit 1.3 kPa, screws with a
+//! play of 1/16 turn and unlike by up to 10 %, sensors with bias and noise, two loggers, 60 s recorded after each round, 200
+//! cases a row. *Known*: the machine file has a figure for a turn, off by up to 20 %. *Unknown*: it has none; the test turn is
+//! not counted as a round. *Grew*: cases in which the true spread grew in any round. *Interval*: true spreads within the
+//! expected 95 %. Made by `cargo bench -p evenpull --bench closed_loop`; the truth is the model's.
+//!
+//! | start | plate area a turn | inside after 2 rounds | grew | told to stop, rightly | interval | rounds | turns | screws |
+//! |---|---|---|---|---|---|---|---|---|
+//! | known | 8 to 12 % | 200 of 200 | 0 | 200 of 200 | 95 % | 1.40 | 2.13 | 3.0 |
+//! | known | 5 to 7 % | 200 of 200 | 0 | 200 of 200 | 93 % | 1.41 | 3.25 | 3.0 |
+//! | unknown | 8 to 12 % | 200 of 200 | 0 | 200 of 200 | 95 % | 1.46 | 2.09 | 4.2 |
+//! | each screw by its own deviation (naive) | 8 to 12 % | 200 of 200 | 0 | 200 of 200 | - | 1.30 | 2.64 | 4.4 |
+//! | chained plates, nobody said so | 8 to 12 % | 58 of 200 | 141 | 101 of 102 | 43 % | 3.06 | 5.14 | 9.1 |
+//! | the same, naive | 8 to 12 % | 47 of 200 | 84 | 95 of 95 | - | 3.56 | 7.83 | 12.8 |
+//!
+//! Where screws do not act on each other the naive way arrives as well, with a quarter more turning and half as many screws again.
+//! Chained plates (a screw moves its own and all that follow) are the limit: within four rounds 78 % are inside, 57 % the naive
+//! way, and the first round, made on a figure that does not hold, can make it worse. Turns made one by one within a recording and
+//! noted in the visit file teach the chain before a round is spent on it.
+//!
 //! These bounds and the step of 1/8 turn are own rules; the lost motion of 1/16 turn is common practice, no source.
 
 use super::advice;
