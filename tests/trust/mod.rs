@@ -11,6 +11,7 @@ mod barometer;
 mod blame;
 mod hostile;
 mod kind;
+mod lag;
 mod layouts;
 mod means;
 mod published_data;

@@ -28,7 +28,7 @@ const HARMONICS: usize = 8;
 /// scatter by about its first amplitude. An undamped pulse is sharper than the fall of the prior says, and gets more room.
 fn prior(fast_sd: f64) -> f64 {
     let undamped = 1.0 - 1.0 / (1.0 + (fast_sd / 5.0).powi(4));
-    (1.2 + 0.6 * undamped) * fast_sd.max(1e-6)
+    (1.0 + 0.8 * undamped) * fast_sd.max(1e-6)
 }
 
 /// Standard uncertainties of one cylinder that do not come from scatter, kPa.

@@ -79,7 +79,7 @@ fn method(found: &Found, settings: &Settings) -> Vec<String> {
             .to_owned(),
     );
     out.push(format!(
-        "Uncertainty: JCGM 100:2008, expanded with k = {}; scatter from the pulse-free series of the very difference (largest of naive, Newey-West and ten-batch standard error), plus the step of the values, the row rate and the sensors' zero.",
+        "Uncertainty: JCGM 100:2008, expanded with k = {}; scatter from the pulse-free series of the very difference (larger of the Newey-West and the ten-batch standard error), plus the step of the values, the row rate and the sensors' zero.",
         settings.coverage
     ));
     out.push(format!(

@@ -29,11 +29,12 @@ pub(crate) fn judge(measured: &Measured, machine: &Machine, settings: &Settings,
     let mut data = measured.data.clone();
     let seconds: f64 = measured.stretches.iter().map(|(a, b)| b - a).sum();
     if let Some(s) = found.sampling.filter(|_| found.signal == Signal::Aliased) {
-        // A row rate near a half multiple of the pulse folds harmonics onto each other, and the formal aliasing term is too small.
+        // A row rate near a half multiple of the pulse folds harmonics onto each other, and the formal aliasing term is
+        // too small; elsewhere half of that covers what lies beyond the fitted harmonics (coverage study).
         let twice = 2.0 * s.pulse_hz / (s.per_cycle * s.pulse_hz);
         let apart_hz = (twice - twice.round()).abs() * 0.5 * s.per_cycle * s.pulse_hz;
         let folded = 1.0 / (1.0 + (apart_hz / 0.1).powi(2));
-        let extra = folded * 0.5 * s.b10_kpa * (10.0 / seconds.max(10.0));
+        let extra = 0.25 * (1.0 + folded) * s.b10_kpa * (10.0 / seconds.max(10.0));
         data.terms.iter_mut().for_each(|t| t.alias = t.alias.hypot(extra));
     }
     let pairs = pairs(&data);
