@@ -20,7 +20,7 @@ use super::sniff::MOST_COLUMNS;
 use crate::recording::Format;
 
 /// Whether polars is built with dates, times and short integers; without them such columns are left out.
-const ALL_TYPES: bool = false;
+const ALL_TYPES: bool = true;
 /// Values that columns are judged by.
 const SAMPLE: usize = 400;
 
