@@ -9,6 +9,7 @@
 #[path = "../tests/support/model_log.rs"]
 mod model_log;
 
+use evenpull_core::Analysis;
 use evenpull_core::machine::Machine;
 use evenpull_core::result::Verdict;
 use evenpull_core::review::{ReviewNotes, review};
@@ -23,16 +24,27 @@ struct Cell {
     logger: fn() -> Logger,
     seconds: f64,
     step_kpa: f64,
-    /// Engine-off rows before the start, sensors with random bias and gain.
+    /// Engine-off rows before the start, sensors with random bias.
     zeroed: bool,
+    /// Sensors with a random gain too; the pairs are compared, with the gain allowance that the verdict adds to U.
+    gain: bool,
 }
 
+/// Half-width of the gain errors drawn: the distribution that the settings state (rectangular).
+const GAIN_ERROR: f64 = 0.005;
 const ENGINE_OFF_S: f64 = 12.0;
 const WARM_S: f64 = 25.0;
 const LONGEST_S: f64 = 240.0;
 
 fn cells() -> Vec<Cell> {
-    let cell = |name, logger, seconds, step_kpa| Cell { name, logger, seconds, step_kpa, zeroed: false };
+    let cell = |name, logger, seconds, step_kpa| Cell {
+        name,
+        logger,
+        seconds,
+        step_kpa,
+        zeroed: false,
+        gain: false,
+    };
     vec![
         cell("undamped 1 kHz, 20 s", || Logger::momentary(1000.0), 20.0, 0.01),
         cell("undamped 100 Hz, 30 s", || Logger::momentary(100.0), 30.0, 0.01),
@@ -49,6 +61,16 @@ fn cells() -> Vec<Cell> {
         Cell {
             zeroed: true,
             ..cell("damped 0.05 s 25 Hz, zeroed, 60 s", || Logger::damped(25.0, 0.05), 60.0, 0.1)
+        },
+        Cell {
+            zeroed: true,
+            gain: true,
+            ..cell("the same with gain errors, pairs", || Logger::damped(25.0, 0.05), 60.0, 0.1)
+        },
+        Cell {
+            zeroed: true,
+            gain: true,
+            ..cell("polled averages zeroed, gain, pairs, 60 s", || Logger::diagnostic_link(4.0), 60.0, 0.1)
         },
     ]
 }
@@ -110,7 +132,12 @@ fn one(run: &Run, cell: &Cell, seed: u64, tally: &mut Tally) {
     if cell.zeroed {
         let base = logger.sensors.first().cloned().unwrap_or_else(Sensor::ideal);
         logger.sensors = (0..4)
-            .map(|_| Sensor { bias_kpa: rng.random_range(-1.0..1.0), noise_kpa: 0.1, ..base.clone() })
+            .map(|_| Sensor {
+                bias_kpa: rng.random_range(-1.0..1.0),
+                gain: if cell.gain { 1.0 + GAIN_ERROR * rng.random_range(-1.0..1.0) } else { 1.0 },
+                noise_kpa: 0.1,
+                ..base.clone()
+            })
             .collect();
     }
     let mut log = run.log(&logger, seed).unwrap();
@@ -123,28 +150,46 @@ fn one(run: &Run, cell: &Cell, seed: u64, tally: &mut Tally) {
     }
     let recording = model_log::recording("coverage", &log, cell.step_kpa);
     let machine = Machine { pressure_is: evenpull_core::machine::PressureIs::Mean, ..Machine::default() };
-    let result = review(&recording, &machine, &Settings::default(), &ReviewNotes::default()).review;
-    let truth = run.truth(ENGINE_OFF_S + WARM_S, ENGINE_OFF_S + WARM_S + LONGEST_S).unwrap();
-    let mut sorted = truth.mean_kpa.clone();
+    let analysis = review(&recording, &machine, &Settings::default(), &ReviewNotes::default());
+    let truth = run.truth(ENGINE_OFF_S + WARM_S, ENGINE_OFF_S + WARM_S + LONGEST_S).unwrap().mean_kpa;
+    let mut sorted = truth.clone();
     sorted.sort_by(f64::total_cmp);
-    let middle = 0.5 * (sorted[1] + sorted[2]);
-    for (c, truth) in result.cylinders.iter().zip(&truth.mean_kpa) {
-        let Some(d) = c.deviation_kpa else {
-            tally.missing += 1;
-            continue;
-        };
-        let error = d.value - (truth - middle);
-        tally.errors.push(error);
-        tally.widths.push(d.u);
-        tally.inside += usize::from(error.abs() <= d.u);
+    if cell.gain {
+        compare_pairs(&analysis, &truth, tally);
+    } else {
+        compare_deviations(&analysis, &truth, 0.5 * (sorted[1] + sorted[2]), tally);
     }
     let outside = sorted[3] - sorted[0] > 1.3;
     tally.verdicts += 1;
-    match result.verdict {
+    match analysis.review.verdict {
         Verdict::Within if outside => tally.wrong += 1,
         Verdict::Outside if !outside => tally.wrong += 1,
         Verdict::CannotTell | Verdict::NotApplicable => tally.open += 1,
         _ => {}
+    }
+}
+
+fn compare_deviations(analysis: &Analysis, truth: &[f64], middle: f64, tally: &mut Tally) {
+    for (c, truth) in analysis.review.cylinders.iter().zip(truth) {
+        match c.deviation_kpa {
+            Some(d) => tally.take(d.value - (truth - middle), d.u),
+            None => tally.missing += 1,
+        }
+    }
+}
+
+fn compare_pairs(analysis: &Analysis, truth: &[f64], tally: &mut Tally) {
+    for p in &analysis.context.pairs {
+        let expected = truth[p.first as usize - 1] - truth[p.second as usize - 1];
+        tally.take(p.difference_kpa - expected, 2.0 * p.u_kpa.hypot(analysis.context.gain_allowance_kpa));
+    }
+}
+
+impl Tally {
+    fn take(&mut self, error: f64, u: f64) {
+        self.errors.push(error);
+        self.widths.push(u);
+        self.inside += usize::from(error.abs() <= u);
     }
 }
 
