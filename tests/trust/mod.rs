@@ -14,6 +14,7 @@ mod kind;
 mod lag;
 mod layouts;
 mod means;
+mod outside;
 mod published_data;
 mod published_physics;
 mod published_units;

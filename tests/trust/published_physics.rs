@@ -4,27 +4,20 @@ use evenpull_core::Analysis;
 use evenpull_core::read::{ReadOptions, read_bytes};
 use evenpull_core::result::{Basis, Class, Signal, Verdict};
 
+use super::outside::outside;
 use super::support::*;
 
 /// Flow through a nozzle over its choked flow by pressure ratio: A*/A against p/pt, NACA Report 1135 (1953), table I, air,
 /// from memory.
-const FLOW: [(f64, f64); 11] = [
-    (0.0, 1.0),
-    (0.5283, 1.0),
-    (0.5913, 1.0 / 1.0089),
-    (0.6560, 1.0 / 1.0382),
-    (0.7209, 1.0 / 1.0944),
-    (0.7840, 1.0 / 1.1882),
-    (0.8430, 1.0 / 1.3398),
-    (0.8956, 1.0 / 1.5901),
-    (0.9395, 1.0 / 2.0351),
-    (0.9725, 1.0 / 2.9635),
-    (1.0, 0.0),
-];
+fn flow_table() -> Vec<(f64, f64)> {
+    let inner = outside("flow-table").rows();
+    let inner = inner.iter().map(|r| (r[0], 1.0 / r[1]));
+    std::iter::once((0.0, 1.0)).chain(inner).chain([(1.0, 0.0)]).collect()
+}
 
-fn flow(ratio: f64) -> f64 {
-    let k = FLOW.windows(2).position(|w| ratio <= w[1].0).unwrap_or(FLOW.len() - 2);
-    let ((a, fa), (b, fb)) = (FLOW[k], FLOW[k + 1]);
+fn flow(table: &[(f64, f64)], ratio: f64) -> f64 {
+    let k = table.windows(2).position(|w| ratio <= w[1].0).unwrap_or(table.len() - 2);
+    let ((a, fa), (b, fb)) = (table[k], table[k + 1]);
     fa + (fb - fa) * (ratio - a) / (b - a)
 }
 
@@ -33,10 +26,11 @@ const BARO: f64 = 101.325;
 /// One cycle of a runner in steps of a thousandth: emptied to 20 kPa in the first fifth, refilled through a plate that fills
 /// `rate` kPa a cycle while choked.
 fn pulse(rate: f64) -> Vec<f64> {
+    let table = flow_table();
     let mut refill = vec![20.0];
     for _ in 200..1000 {
         let p = refill[refill.len() - 1];
-        refill.push(p + rate * 1e-3 * flow(p / BARO));
+        refill.push(p + rate * 1e-3 * flow(&table, p / BARO));
     }
     let top = refill[refill.len() - 1];
     let down = (0..200).map(|k| {
@@ -71,10 +65,11 @@ fn refill_rates_of_the_choked_flow_table() {
     let review = pulses(&rates, &[0.0, 540.0, 180.0, 360.0], 25.0, 500.0)
         .review_for("barometer_kpa = 101.325\nfuelling = \"shared\"\n");
     assert_eq!(review.pulse.clone().unwrap().signal, Signal::Resolved, "{:?}", codes(&review));
+    let table = flow_table();
     let means: Vec<f64> = rates.iter().map(|r| mean(&pulse(*r))).collect();
     let air: Vec<f64> = rates
         .iter()
-        .map(|r| r * mean(&pulse(*r).iter().map(|p| flow(p / BARO)).collect::<Vec<_>>()))
+        .map(|r| r * mean(&pulse(*r).iter().map(|p| flow(&table, p / BARO)).collect::<Vec<_>>()))
         .collect();
     for (i, c) in review.cylinders.iter().enumerate() {
         let (r, a) = (c.refill_ratio.unwrap(), c.air_ratio.unwrap());
@@ -94,24 +89,16 @@ fn refill_rates_of_the_choked_flow_table() {
 fn exchanged_sensors_of_engines_by_crank_geometry() {
     // Firing intervals from crank geometry: a V-twin on one pin fires after 360 + V and 360 - V degrees; parallel twins,
     // triple, cross-plane and V fours by their pins. Cylinders 1 and 2 are exchanged.
-    let engines: [(&str, &[f64], bool); 9] = [
-        ("V-twin 45 on one pin", &[0.0, 405.0], true),
-        ("V-twin 60 on one pin", &[0.0, 420.0], true),
-        ("V-twin 90 on one pin", &[0.0, 450.0], true),
-        ("parallel twin 180", &[0.0, 180.0], true),
-        ("parallel twin 270", &[0.0, 270.0], true),
-        ("parallel twin 360", &[0.0, 360.0], false),
-        ("triple 120", &[0.0, 240.0, 480.0], true),
-        ("cross-plane four", &[0.0, 270.0, 450.0, 540.0], true),
-        ("V4 90, 180 crank", &[0.0, 180.0, 450.0, 630.0], true),
-    ];
-    for (name, firing, shows) in engines {
+    let geometry = outside("firing");
+    for (name, firing) in geometry.labels.iter().zip(geometry.rows()) {
+        // At 360 degrees both pull at once: an exchange leaves no trace.
+        let shows = name != "parallel twin 360";
         let list: Vec<String> = firing.iter().map(|d| format!("{d:.1}")).collect();
         let toml = format!("firing_deg = [{}]\n", list.join(", "));
         let rates = vec![50.0; firing.len()];
-        let right = pulses(&rates, firing, 20.0, 100.0).review_for(&toml);
+        let right = pulses(&rates, &firing, 20.0, 100.0).review_for(&toml);
         assert!(!has(&right, "swapped-sensors") && !has(&right, "firing-order-differs"), "{name}");
-        let mut exchanged = firing.to_vec();
+        let mut exchanged = firing.clone();
         exchanged.swap(0, 1);
         let wrong = pulses(&rates, &exchanged, 20.0, 100.0).review_for(&toml);
         let notice = wrong.notices.iter().find(|n| n.code == "swapped-sensors");
@@ -123,7 +110,8 @@ fn exchanged_sensors_of_engines_by_crank_geometry() {
 #[test]
 fn pulse_rates_at_usual_speeds() {
     // rpm / 120 for a four-stroke: 6.667, 7.5, 8.333, 10, 12.5 a second (kinematics).
-    for (rpm, hz) in [(800.0, 6.6667), (900.0, 7.5), (1000.0, 8.3333), (1200.0, 10.0), (1500.0, 12.5)] {
+    for row in outside("pulse-rates").rows() {
+        let (rpm, hz) = (row[0], row[1]);
         let review = pulses_at(rpm, &[50.0, 50.0], &[0.0, 360.0], 20.0, 100.0).review();
         let found = review.pulse.unwrap().rate_hz;
         assert!((found / hz - 1.0).abs() < 1e-3, "{rpm} rev/min: {found}");
@@ -144,7 +132,7 @@ fn a_pulse_at_the_row_rate_is_not_a_mean() {
         });
     }
     let review = table.review();
-    let naive = 2.0 * 12.0 * 0.3_f64.sin();
+    let naive = 2.0 * 12.0 * outside("folded-pulse").values()[0];
     assert!((review.spread_kpa.unwrap().value - naive).abs() < 0.1, "the rows hold no trace of the pulse");
     // A reading a cycle at one crank angle is what this is: neither evenness nor its opposite may be claimed for 1.7 times
     // the limit and less.
@@ -168,16 +156,9 @@ fn conformity_examples() {
     // at 0.95. Zener diode -5.47 V, u 0.05 V, at most -5.40: probability 0.92, not accepted. Speed 110 km/h, u 2 %, limit 100:
     // beyond 107, so exceeded with 0.999. ISO 14253-1 (2017): guard of 1.65 u for 95 %. As a spread: the same distance from
     // its limit in standard uncertainties.
-    let examples = [
-        ("burst strength", (509.7 - 490.0) / 8.6, Verdict::Within),
-        ("Zener diode", (5.47 - 5.40) / 0.05, Verdict::CannotTell),
-        ("speed", (100.0 - 110.0) / 2.2, Verdict::Outside),
-        ("just inside the guard", 1.66, Verdict::Within),
-        ("just short of it", 1.63, Verdict::CannotTell),
-        ("just beyond the limit and its guard", -1.66, Verdict::Outside),
-        ("beyond the limit, not the guard", -1.63, Verdict::CannotTell),
-    ];
-    for (name, sigmas, verdict) in examples {
+    let examples = outside("conformity");
+    for ((name, sigmas), word) in examples.labels.iter().zip(examples.values()).zip(&examples.verdicts) {
+        let verdict: Verdict = serde_json::from_value(word.as_str().into()).unwrap();
         for seed in 0..3 {
             let table = twin(3.0, 30 + seed);
             let pair = analysed(&table, 10.0).context.pairs[0];
@@ -195,18 +176,18 @@ fn conformity_examples() {
 fn equal_fuel_makes_the_mixture_follow_the_air() {
     // Heywood (1988), equal injected quantities: lambda follows the air. Air 1.00, 1.06, 0.97, 0.97 with lambda 1 on the
     // average gives 1.00, 1.06, 0.97, 0.97: one cylinder outside 1.00 +- 0.05.
-    let air = [1.00, 1.06, 0.97, 0.97];
+    let air = outside("equal-fuel").values();
     let mut noise = Noise::new(40);
     let mut table = Table::even(60.0, 5.0).idling(1100.0).pressures(&[40.0, 40.2, 39.9, 40.1], 0.1, 41);
-    for (i, a) in air.iter().enumerate() {
+    for (i, &a) in air.iter().enumerate() {
         table = table.with(&format!("Lambda {}", i + 1), 3, |_| a + 0.004 * noise.normal());
     }
     let review = table.review_for("pressure_is = \"mean\"\nfuelling = \"shared\"\n");
-    for (c, a) in review.cylinders.iter().zip(air) {
+    for (c, a) in review.cylinders.iter().zip(&air) {
         assert!((c.lambda.unwrap().value - a).abs() < 0.003, "{:?}", c.lambda);
         assert_eq!(c.basis, Basis::Measured);
         // Naive: by pressure alone all four are even.
-        let class = if a > 1.05 { Class::Lean } else { Class::Even };
+        let class = if *a > 1.05 { Class::Lean } else { Class::Even };
         assert_eq!(c.class, class, "cylinder {}: {:?}", c.cylinder, c.evidence);
     }
     assert_eq!(review.verdict, Verdict::Within, "the pressures are even all the same");

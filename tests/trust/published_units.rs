@@ -2,6 +2,7 @@
 
 use evenpull_core::result::Review;
 
+use super::outside::outside;
 use super::support::*;
 
 /// Levels of a made four, kPa.
@@ -23,20 +24,8 @@ fn in_unit(unit: &str, kpa: f64) -> Review {
 #[test]
 fn one_recording_in_the_units_of_sp_811() {
     // NIST SP 811 (2008), appendix B.8, in kPa; seven digits as printed.
-    let table = [
-        ("kPa", 1.0),
-        ("Pa", 1.0e-3),
-        ("hPa", 0.1),
-        ("mbar", 0.1),
-        ("bar", 100.0),
-        ("mmHg", 0.133_322_4),
-        ("torr", 0.133_322_4),
-        ("inHg", 3.386_389),
-        ("inH2O", 0.249_088_9),
-        ("psi", 6.894_757),
-        ("atm", 101.325),
-    ];
-    for (unit, kpa) in table {
+    let sp_811 = outside("units");
+    for (unit, kpa) in sp_811.labels.iter().map(String::as_str).zip(sp_811.values()) {
         let review = in_unit(unit, kpa);
         for (i, level) in LEVELS_KPA.iter().enumerate() {
             let c = &review.cylinders[i];
@@ -48,7 +37,7 @@ fn one_recording_in_the_units_of_sp_811() {
         }
     }
     // Naive: mercury at 60 degrees F, 3.376 85 kPa an inch in the same table, is off by 0.28 %.
-    let off = 40.0 * (3.376_85 / 3.386_389 - 1.0_f64);
+    let off = 40.0 * (sp_811.naive[0] / 3.386_389 - 1.0_f64);
     assert!(off.abs() > 0.1);
     assert!(
         (in_unit("inHg", 3.386_389).cylinders[0].pressure_kpa.unwrap().value - 40.0).abs() < 0.3 * off.abs()
@@ -58,6 +47,7 @@ fn one_recording_in_the_units_of_sp_811() {
 #[test]
 fn twenty_inches_of_vacuum() {
     // 101.325 kPa less 20 inHg of 3.386 389 kPa (SP 811, B.8): 33.597 kPa. As a vacuum and as a negative gauge pressure.
+    let published = outside("twenty-inches");
     for (word, sign) in [("vacuum", 1.0), ("gauge pressure", -1.0)] {
         let mut noise = Noise::new(13);
         let mut table = Table::even(60.0, 10.0).idling(1100.0).with("Barometer [kPa]", 3, |_| 101.325);
@@ -68,9 +58,9 @@ fn twenty_inches_of_vacuum() {
         let review = table.review_for("pressure_is = \"mean\"\n");
         for c in &review.cylinders {
             let p = c.pressure_kpa.unwrap().value;
-            assert!((p - 33.597).abs() < 0.02, "{word}: {p:.3}");
+            assert!((p - published.values()[0]).abs() < 0.02, "{word}: {p:.3}");
             // Naive: 20 inHg taken for absolute is 67.7 kPa.
-            assert!((p - 67.728).abs() > 30.0);
+            assert!((p - published.naive[0]).abs() > 30.0);
         }
     }
 }
@@ -79,26 +69,13 @@ fn twenty_inches_of_vacuum() {
 fn altitudes_of_the_us_standard_atmosphere() {
     // US Standard Atmosphere 1976, table I (geometric altitude, m) and its rows in feet: hPa, printed truncated to five
     // digits, so the value lies at or above the printed one by less than a unit of the last digit.
-    let rows = [
-        (-500.0, 1074.7, 0.1),
-        (1000.0, 898.76, 0.01),
-        (1500.0, 845.59, 0.01),
-        (1600.0, 835.27, 0.01),
-        (2000.0, 795.01, 0.01),
-        (3000.0, 701.21, 0.01),
-        (4500.0, 577.52, 0.01),
-        (5000.0, 540.48, 0.01),
-        (5000.0 * 0.3048, 843.11, 0.01),
-        (5200.0 * 0.3048, 836.82, 0.01),
-        (5300.0 * 0.3048, 833.69, 0.01),
-        (6000.0 * 0.3048, 812.04, 0.01),
-    ];
     let mut noise = Noise::new(14);
     let mut table = Table::even(40.0, 5.0).idling(1100.0);
     for n in 1..=2 {
         table = table.with(&format!("Cyl {n} vacuum [kPa]"), 2, |_| 20.0 + 0.05 * noise.normal());
     }
-    for (altitude_m, printed_hpa, digit) in rows {
+    for row in outside("altitudes").rows() {
+        let (altitude_m, printed_hpa, digit) = (row[0], row[1], row[2]);
         let review = table.review_for(&format!("altitude_m = {altitude_m}\npressure_is = \"mean\"\n"));
         assert_eq!(review.barometer_source.as_deref(), Some("altitude"));
         let hpa = 10.0 * review.barometer_kpa.unwrap();
