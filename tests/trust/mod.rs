@@ -22,6 +22,7 @@ mod sensors;
 mod signal;
 mod support;
 mod swapped;
+mod trouble;
 mod uncertainty;
 mod verdict;
 mod warm;

@@ -1,11 +1,15 @@
 //! Is the engine warm? From the machine file's temperature, else from a coolant that no longer rises.
 //!
 //! # Source
-//! Slope under 1 K/min above 45 deg C: common practice, no source. A temperature that never moves is no proof: a control
+//! Slope under 1 K/min above 45 deg C, or 75 deg C and more whatever the slope (a road engine runs at 75 to 95 and climbs in
+//! idle until its fan cuts in): common practice, no source. A temperature that never moves is no proof: a control
 //! unit that misses its sensor logs a substitute value.
 
 use super::grid::Grid;
 use crate::settings::Settings;
+
+/// A road engine with this coolant runs at its temperature, deg C.
+const RUNNING_C: f64 = 75.0;
 
 /// What the coolant says.
 #[derive(Debug, Clone, PartialEq)]
@@ -65,7 +69,7 @@ pub fn warmth(grid: &Grid, warm_c: Option<f64>, step_c: Option<f64>, settings: &
             }
             if c < settings.warm_floor_c {
                 Some("cold")
-            } else if c < 75.0 && slope(i) > settings.warm_slope_k_per_min + rounding {
+            } else if c < RUNNING_C && slope(i) > settings.warm_slope_k_per_min + rounding {
                 Some("warming")
             } else {
                 None
