@@ -92,6 +92,22 @@ fn values_on_one_step_are_not_certain() {
 }
 
 #[test]
+fn channels_that_never_move_are_not_certain_either() {
+    // Whole kPa, every sensor on one step: the difference of two is off by up to a step, triangular, q / sqrt 6.
+    let table = Table::even(60.0, 5.0)
+        .idling(1100.0)
+        .with("Cyl 1 absolute pressure [kPa]", 0, |_| 40.0)
+        .with("Cyl 2 absolute pressure [kPa]", 0, |_| 40.0);
+    let toml = |limit: f64| format!("pressure_is = \"mean\"\nlimit_kpa = {limit}\nreference = 1\n");
+    let review = table.review_for(&toml(0.6));
+    if let Some(d) = cylinder(&review, 2).deviation_kpa {
+        // Naive: no scatter seen, so U = 0 and the verdict is within.
+        assert!((d.u - 2.0 / 6.0_f64.sqrt()).abs() < 0.02, "{d:?}");
+    }
+    assert_ne!(review.verdict, Verdict::Within);
+}
+
+#[test]
 fn a_pulse_that_spans_the_steps_dithers_them() {
     let engine = run(&four([1.0, 0.97, 1.0, 1.0], 60.0, 131));
     let mut log = engine.log(&evenpull_model::Logger::momentary(50.0), 3).unwrap();

@@ -7,6 +7,8 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use crate::commands::add_args::AddArgs;
 use crate::commands::compare_args::CompareArgs;
 use crate::commands::fleet_args::FleetArgs;
+use crate::commands::schema::SchemaArgs;
+use crate::commands::worker::WorkerArgs;
 
 /// From a recorded idle log to a verdict: how evenly do the cylinders of an engine pull?
 #[derive(Debug, Parser)]
@@ -37,6 +39,8 @@ pub(crate) enum Command {
     Fleet(FleetArgs),
     /// Plain words for a notice, a class, a verdict; `recording`; `cautions`
     Explain(ExplainArgs),
+    /// Print the JSON schema of a result, or the columns of a record for Spark
+    Schema(SchemaArgs),
     /// Write shell completions or man pages for a package
     #[command(hide = true)]
     Generate(GenerateArgs),
@@ -47,7 +51,7 @@ pub(crate) enum Command {
 pub(crate) struct ReadArgs {
     /// The recorded log; `-` reads standard input
     #[arg(value_name = "LOG")]
-    pub(crate) log: PathBuf,
+    pub(crate) log: Option<PathBuf>,
     /// Machine file (TOML): cylinders, firing order, limit, columns
     #[arg(long, value_name = "FILE")]
     pub(crate) machine: Option<PathBuf>,
@@ -82,6 +86,8 @@ pub(crate) struct ReviewArgs {
     /// Open the page when it is written
     #[arg(long)]
     pub(crate) open: bool,
+    #[command(flatten)]
+    pub(crate) worker: WorkerArgs,
 }
 
 /// Verdicts that a script may want to stop on.

@@ -18,6 +18,7 @@ use std::process::ExitCode;
 use clap::Parser;
 
 use crate::args::{Arguments, Command};
+use crate::commands::worker::WorkPlan;
 use crate::outcome::{Failure, Outcome};
 use crate::terminal::Terminal;
 
@@ -38,6 +39,11 @@ fn main() -> ExitCode {
 /// Turns what was typed into a plan and carries it out.
 fn run(command: Command, terminal: &mut Terminal) -> Result<Outcome, Failure> {
     match command {
+        Command::Review(typed) if typed.worker.files_from.is_some() => {
+            let codes = plan::trouble_codes(&typed.codes)?;
+            let (machine, rate) = (typed.read.machine, typed.read.rate);
+            commands::worker::run(&WorkPlan::new(typed.worker, machine, rate, codes)?, terminal)
+        }
         Command::Review(typed) => commands::review::run(&plan::ReviewPlan::try_from(typed)?, terminal),
         Command::Plan(typed) => commands::plan::run(&commands::plan::Request::try_from(typed)?, terminal),
         Command::Inspect(typed) => commands::inspect::run(&plan::InspectPlan::try_from(typed)?, terminal),
@@ -45,6 +51,7 @@ fn run(command: Command, terminal: &mut Terminal) -> Result<Outcome, Failure> {
         Command::Compare(typed) => commands::compare::run(&typed.try_into()?, terminal),
         Command::Fleet(typed) => commands::fleet::run(&typed.try_into()?, terminal),
         Command::Explain(typed) => commands::explain::run(typed.topic.as_deref(), terminal),
+        Command::Schema(typed) => commands::schema::run(&typed, terminal),
         Command::Generate(typed) => commands::generate::run(typed.what, &typed.dir, terminal),
     }
 }

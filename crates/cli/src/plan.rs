@@ -86,7 +86,11 @@ impl TryFrom<ReadArgs> for ReadPlan {
         {
             return Err(Failure::usage(format!("--rate {rate}: must be a number of rows a second above 0")));
         }
-        let input = if typed.log == Path::new(STREAM) { Input::Stream } else { Input::File(typed.log) };
+        let input = match typed.log {
+            Some(path) if path == Path::new(STREAM) => Input::Stream,
+            Some(path) => Input::File(path),
+            None => return Err(Failure::usage("name the recorded log, or - for standard input")),
+        };
         Ok(Self { input, machine: typed.machine, columns: typed.columns, rate_hz: typed.rate })
     }
 }
@@ -204,7 +208,7 @@ impl ReadPlan {
 }
 
 /// Reads and understands a machine file.
-fn read_machine(path: &Path) -> Result<Machine, Failure> {
+pub(crate) fn read_machine(path: &Path) -> Result<Machine, Failure> {
     let text = std::fs::read_to_string(path).map_err(|e| Failure::file(path, e))?;
     Machine::from_toml(&path.to_string_lossy(), &text).map_err(|e| Failure::file(path, e))
 }

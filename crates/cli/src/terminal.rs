@@ -32,6 +32,11 @@ impl Terminal {
         self.write(end.as_bytes())
     }
 
+    /// Whether the reader of standard output went away.
+    pub(crate) fn closed(&self) -> bool {
+        self.closed
+    }
+
     /// Writes bytes to standard output as they are.
     ///
     /// # Errors

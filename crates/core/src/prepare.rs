@@ -58,6 +58,7 @@ pub fn prepare<'a>(recording: &'a Recording, machine: &Machine) -> Prepared<'a> 
         .collect();
     cylinders.sort_by_key(|c| c.number);
     cylinders.dedup_by_key(|c| c.number);
+    steps_of_the_still(&mut cylinders);
     Prepared {
         time_s,
         rpm,
@@ -86,6 +87,21 @@ fn cylinder(time_s: &[f64], channel: usize, number: u32, c: &Channel) -> Cylinde
         kind: c.kind,
         alive: fresh > 0,
         update_hz: fresh as f64 / span,
+    }
+}
+
+/// A channel that shows one value alone does not tell its step, and is not certain for that: it gets the largest step of the
+/// other channels, which came the same way; where none of them moves, the coarsest power of ten that its values are whole
+/// multiples of.
+fn steps_of_the_still(cylinders: &mut [Cylinder]) {
+    let others = cylinders.iter().filter_map(|c| c.resolution_kpa).reduce(f64::max);
+    let written = |step: &f64| {
+        let whole = |v: &f64| ((v / step).round() * step - v).abs() < 1e-6 * step;
+        cylinders.iter().flat_map(|c| &c.values).filter(|v| v.is_finite()).all(whole)
+    };
+    let step = others.or_else(|| [1.0, 0.1, 0.01, 0.001].into_iter().find(written));
+    for c in cylinders.iter_mut().filter(|c| c.resolution_kpa.is_none()) {
+        c.resolution_kpa = step;
     }
 }
 

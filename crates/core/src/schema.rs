@@ -11,3 +11,6 @@ pub const COMPARE: &str = include_str!("../schema/evenpull.compare.1.json");
 
 /// Schema of [`crate::visits::Fleet`], `evenpull.fleet/1`.
 pub const FLEET: &str = include_str!("../schema/evenpull.fleet.1.json");
+
+/// Schema of [`crate::visits::record::Record`], `evenpull.record/1`.
+pub const RECORD: &str = include_str!("../schema/evenpull.record.1.json");

@@ -91,6 +91,8 @@ pub(crate) fn reads(
     rate: Option<f64>,
 ) -> Result<Vec<ReadPlan>, Failure> {
     logs.into_iter()
-        .map(|log| ReadArgs { log, machine: machine.clone(), columns: columns.clone(), rate }.try_into())
+        .map(|log| {
+            ReadArgs { log: Some(log), machine: machine.clone(), columns: columns.clone(), rate }.try_into()
+        })
         .collect()
 }

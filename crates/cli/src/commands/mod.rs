@@ -17,3 +17,5 @@ mod inspect_text;
 pub(crate) mod plan;
 mod plan_text;
 pub(crate) mod review;
+pub(crate) mod schema;
+pub(crate) mod worker;

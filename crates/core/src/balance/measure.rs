@@ -20,6 +20,7 @@ use crate::pulse::harmonics::{self, Design, Fit};
 use crate::stats::mean_uncertainty::conservative;
 use crate::stats::moments;
 
+use super::rounding::{spread_of_values, step_term};
 use super::series::{self, Blocks, Rows};
 
 /// Harmonics in the regression for the mean.
@@ -123,63 +124,6 @@ pub fn inside(time_s: &[f64], stretches: &[(f64, f64)]) -> Vec<usize> {
         out.extend(first..last);
     }
     out
-}
-
-/// How far the values of a channel spread over its steps.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SpreadOfValues {
-    /// Standard deviation of the values, kPa.
-    pub sd: f64,
-    /// Standard deviation of what the waveform leaves, kPa.
-    pub noise_sd: f64,
-    /// Share of the values that sit on the two most frequent steps.
-    pub two_steps: f64,
-}
-
-/// Rounding error of a mean, kPa.
-///
-/// `q / sqrt 12` while the values sit on one or two steps. Noise of standard deviation `s` leaves
-/// `q / (pi sqrt 2) exp(-2 pi^2 s^2 / q^2)` (first term of the characteristic function at `1/q`, root mean square over where
-/// the mean lies between two steps), a pulse that spans `W` steps by `W^-2`.
-/// Two steps alone do not tell how large the noise is, so they shrink nothing.
-///
-/// # Source
-/// JCGM 100:2008, F.2.2.1; B. Widrow, I. Kollar, Quantization Noise (2008), chapter 4 (from memory).
-#[must_use]
-pub fn step_term(step: Option<f64>, spread: &SpreadOfValues) -> f64 {
-    let q = step.unwrap_or(0.0);
-    if q <= 0.0 {
-        return 0.0;
-    }
-    let full = q / 12.0_f64.sqrt();
-    if spread.two_steps > 0.985 {
-        return full;
-    }
-    let own = (spread.noise_sd.powi(2) - q * q / 12.0).max(0.0);
-    let noise = q / (std::f64::consts::PI * std::f64::consts::SQRT_2)
-        * (-2.0 * std::f64::consts::PI.powi(2) * own / (q * q)).exp();
-    let span = (12.0_f64.sqrt() * spread.sd / q).max(1.0);
-    noise.min(full * span.powi(-2))
-}
-
-fn spread_of_values(c: &Cylinder, fit: Option<&Fit>, rows: &[usize]) -> SpreadOfValues {
-    let mut m = moments::RunningMoments::new();
-    let q = c.resolution_kpa.unwrap_or(1.0).max(1e-9);
-    let mut steps = std::collections::BTreeMap::<i64, usize>::new();
-    for &k in rows.iter().filter(|&&k| c.weights[k] > 0.0 && c.values[k].is_finite()) {
-        m.push(c.values[k]);
-        if steps.len() < 8 {
-            *steps.entry((c.values[k] / q).round() as i64).or_default() += 1;
-        }
-    }
-    let mut counts: Vec<usize> = steps.values().copied().collect();
-    counts.sort_unstable_by(|a, b| b.cmp(a));
-    let total = counts.iter().sum::<usize>().max(1) as f64;
-    SpreadOfValues {
-        sd: m.moments().map_or(0.0, |m| m.sd),
-        noise_sd: fit.map_or(0.0, |f| f.residual_sd),
-        two_steps: if counts.len() >= 8 { 0.0 } else { counts.iter().take(2).sum::<usize>() as f64 / total },
-    }
 }
 
 fn fast_sd(c: &Cylinder, rows: &[usize]) -> f64 {

@@ -31,6 +31,7 @@
 pub mod drift;
 pub mod measure;
 pub mod reference;
+pub mod rounding;
 pub mod series;
 pub mod signal;
 pub mod verdict;

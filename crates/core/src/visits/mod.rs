@@ -19,6 +19,7 @@ mod forecast;
 mod from_review;
 pub mod levels;
 pub mod list;
+pub mod record;
 mod repeats;
 mod scatter;
 pub mod swap;
