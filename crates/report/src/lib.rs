@@ -15,6 +15,7 @@ mod slug;
 mod style;
 mod svg;
 mod terminal;
+mod terminal_plan;
 mod texts;
 mod units;
 mod view;
@@ -28,7 +29,8 @@ mod demo;
 mod tests;
 
 pub use error::ReportError;
-pub use page::{Figure, Page, PageOptions, review_json, review_page};
+pub use page::{Figure, Page, PageOptions, plan_json, plan_page, review_json, review_page};
 pub use slug::{slug, stem};
 pub use terminal::{plain, terminal_line, terminal_summary};
+pub use terminal_plan::terminal_plan;
 pub use units::{DisplayUnit, PageUnit};

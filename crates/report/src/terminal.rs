@@ -51,15 +51,22 @@ pub fn terminal_summary(analysis: &Analysis, options: &PageOptions) -> String {
     out
 }
 
-fn block(out: &mut String, label: &str, lines: &[String]) {
+/// Lines behind a label.
+pub(crate) fn block(out: &mut String, label: &str, lines: &[String]) {
     for (i, line) in lines.iter().enumerate() {
         wrap(out, &format!("{:LABEL$}", if i == 0 { label } else { "" }), line);
     }
 }
 
-/// Breaks at blanks; what has no blank is cut hard. Follow-up lines are indented like the first.
-fn wrap(out: &mut String, label: &str, text: &str) {
-    let indent = " ".repeat(label.chars().count());
+/// Breaks at blanks; what has no blank is cut hard. Follow-up lines are indented like the first, behind the number of a list.
+pub(crate) fn wrap(out: &mut String, label: &str, text: &str) {
+    let hang = match text.split_once(' ') {
+        Some((number, _)) if number.len() < 4 && number.ends_with('.') && number.len() > 1 => {
+            number.len() + 1
+        }
+        _ => 0,
+    };
+    let indent = " ".repeat(label.chars().count() + hang);
     let mut line = label.to_owned();
     let mut length = line.chars().count();
     let start = length;

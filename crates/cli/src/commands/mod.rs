@@ -15,5 +15,5 @@ pub(crate) mod generate;
 pub(crate) mod inspect;
 mod inspect_text;
 pub(crate) mod plan;
-mod plan_text;
+pub(crate) mod plan_args;
 pub(crate) mod review;
