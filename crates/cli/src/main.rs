@@ -39,7 +39,9 @@ fn main() -> ExitCode {
 fn run(command: Command, terminal: &mut Terminal) -> Result<Outcome, Failure> {
     match command {
         Command::Review(typed) => commands::review::run(&plan::ReviewPlan::try_from(typed)?, terminal),
-        Command::Plan(typed) => commands::plan::run(&commands::plan_args::Request::try_from(typed)?, terminal),
+        Command::Plan(typed) => {
+            commands::plan::run(&commands::plan_args::Request::try_from(typed)?, terminal)
+        }
         Command::Inspect(typed) => commands::inspect::run(&plan::InspectPlan::try_from(typed)?, terminal),
         Command::Add(typed) => commands::add::run(&typed.try_into()?, terminal),
         Command::Compare(typed) => commands::compare::run(&typed.try_into()?, terminal),

@@ -44,10 +44,7 @@ const PLACES: [(&str, &[&str]); 12] = [
         "why a screw is left alone",
         &["reference", "sealed", "no-adjuster", "no-pressure", "no-effect", "even"],
     ),
-    (
-        "what a turn does",
-        &["learned", "machine-file", "like-the-others", "own-cylinder", "coupled"],
-    ),
+    ("what a turn does", &["learned", "machine-file", "like-the-others", "own-cylinder", "coupled"]),
     ("part of a recording", codes::PARTS),
     ("stretch left out", codes::EXCLUSIONS),
 ];

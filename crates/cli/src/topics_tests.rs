@@ -103,7 +103,12 @@ fn words_of_a_plan() -> Vec<serde_json::Result<serde_json::Value>> {
 #[test]
 fn every_code_and_word_of_a_result_has_a_topic() {
     let words = words_of_the_result();
-    let listed = codes::ALL.iter().chain(codes::EXCLUSIONS).chain(codes::PARTS).chain(codes::PLAN).map(|c| (*c).to_owned());
+    let listed = codes::ALL
+        .iter()
+        .chain(codes::EXCLUSIONS)
+        .chain(codes::PARTS)
+        .chain(codes::PLAN)
+        .map(|c| (*c).to_owned());
     for word in listed.chain(words).chain(["recording".to_owned(), "cautions".to_owned()]) {
         let topic = find(&word).unwrap_or_else(|| panic!("no topic {word}"));
         assert!(!topic.title.is_empty() && !topic.paragraphs.is_empty(), "{word} says nothing");

@@ -26,6 +26,8 @@ pub mod write;
 #[allow(unreachable_pub)]
 mod demo;
 #[cfg(test)]
+mod plan_tests;
+#[cfg(test)]
 mod tests;
 
 pub use error::ReportError;

@@ -69,7 +69,7 @@ pub(crate) fn wrap(out: &mut String, label: &str, text: &str) {
     let indent = " ".repeat(label.chars().count() + hang);
     let mut line = label.to_owned();
     let mut length = line.chars().count();
-    let start = length;
+    let mut start = length;
     for word in plain(text).split(' ').filter(|w| !w.is_empty()) {
         let mut word: Vec<char> = word.chars().collect();
         loop {
@@ -79,13 +79,16 @@ pub(crate) fn wrap(out: &mut String, label: &str, text: &str) {
             }
             if length > start {
                 flush(out, &mut line, &indent, &mut length);
+                start = length;
                 continue;
             }
             line.extend(word.drain(..room.min(word.len())));
             flush(out, &mut line, &indent, &mut length);
+            start = length;
         }
         if length > start && length + 1 + word.len() > COLUMNS {
             flush(out, &mut line, &indent, &mut length);
+            start = length;
         }
         if length > start {
             line.push(' ');

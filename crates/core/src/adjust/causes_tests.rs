@@ -79,6 +79,9 @@ fn things_to_look_at_do_not_forbid_a_turn() {
     let p = plan(&review, &Machine::default(), None, &PlanOptions::default());
     let codes: Vec<(&str, Option<u32>)> =
         p.look_first.iter().map(|l| (l.code.as_str(), l.cylinder)).collect();
-    assert_eq!(codes, [(codes::FAR_OPEN, Some(3)), ("no-pressure", Some(4)), (codes::SENSORS_NOT_CHECKED, None)]);
+    assert_eq!(
+        codes,
+        [(codes::FAR_OPEN, Some(3)), ("no-pressure", Some(4)), (codes::SENSORS_NOT_CHECKED, None)]
+    );
     assert_eq!(p.advice, Advice::TestTurn);
 }

@@ -243,7 +243,7 @@ impl Desk<'_> {
     fn inside(&self) -> Point {
         let text = match self.review.spread_kpa {
             Some(s) => format!(
-                "The spread of {:.2} \u{b1} {:.2} kPa is inside its limit of {:.1} kPa with its uncertainty.",
+                "The spread of {:.3} \u{b1} {:.3} kPa is inside its limit of {:.1} kPa with its uncertainty.",
                 s.value, s.u, self.limit_kpa
             ),
             None => "The spread is inside its limit.".to_owned(),
@@ -255,13 +255,13 @@ impl Desk<'_> {
         let s = self.review.spread_kpa.unwrap_or(Measured { value: f64::NAN, u: f64::NAN });
         if self.review.verdict == Verdict::Outside {
             let text = format!(
-                "The spread of {:.2} \u{b1} {:.2} kPa is outside its limit of {:.1} kPa.",
+                "The spread of {:.3} \u{b1} {:.3} kPa is outside its limit of {:.1} kPa.",
                 s.value, s.u, self.limit_kpa
             );
             Point::new("outside", text)
         } else {
             let text = format!(
-                "The spread of {:.2} \u{b1} {:.2} kPa sits at its limit of {:.1} kPa; no recording of a sensible length would decide, a small turn does.",
+                "The spread of {:.3} \u{b1} {:.3} kPa sits at its limit of {:.1} kPa; no recording of a sensible length would decide, a small turn does.",
                 s.value, s.u, self.limit_kpa
             );
             Point::new("at-the-limit", text)

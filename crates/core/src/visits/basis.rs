@@ -9,8 +9,8 @@ use crate::analysis::Analysis;
 use crate::notice::{Level, Notice};
 use crate::recording::{Format, PressureKind, TroubleCode};
 use crate::result::{
-    Basis, CylinderResult, Fuelling, FurtherTurning, MachineInfo, Measured, REVIEW_SCHEMA, Regime,
-    Review, SourceInfo, State, StateCylinder, Undecided, Verdict,
+    Basis, CylinderResult, Fuelling, FurtherTurning, MachineInfo, Measured, REVIEW_SCHEMA, Regime, Review,
+    SourceInfo, State, StateCylinder, Undecided, Verdict,
 };
 
 /// A notice without its words.

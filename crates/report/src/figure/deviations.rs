@@ -156,7 +156,7 @@ fn rows(canvas: &mut Canvas<'_>, row: &Row, scale: &Scale, y: f64, panel: Rect) 
         canvas.circle((scale.px(v), above), 3.4, Some(1.2), Paint::Muted)?;
     }
     if let (true, Some((from, _)), Some((to, _))) = (row.moved, row.found, row.value) {
-        arrow(canvas, (scale.px(from), y - 13.0), (scale.px(to), y))?;
+        arrow(canvas, (scale.px(from), scale.px(to)), y - 13.0)?;
     }
     if let Some((v, u)) = row.value {
         if let Some(outer) = row.outer.filter(|o| *o > u && u > 0.0) {
@@ -168,18 +168,14 @@ fn rows(canvas: &mut Canvas<'_>, row: &Row, scale: &Scale, y: f64, panel: Rect) 
     Ok(())
 }
 
-/// From a ring to a mark; nothing where they are too close for one.
-fn arrow(canvas: &mut Canvas<'_>, from: (f64, f64), to: (f64, f64)) -> Drawn {
-    let (dx, dy) = (to.0 - from.0, to.1 - from.1);
-    let length = dx.hypot(dy);
-    if !length.is_finite() || length < 34.0 {
+/// From a ring to above its mark; nothing where they are too close for one.
+fn arrow(canvas: &mut Canvas<'_>, (from, to): (f64, f64), y: f64) -> Drawn {
+    let way = (to - from).signum();
+    if !(to - from).is_finite() || (to - from).abs() < 26.0 {
         return Ok(());
     }
-    let (ex, ey) = (dx / length, dy / length);
-    let at = |along: f64, aside: f64| (from.0 + along * ex - aside * ey, from.1 + along * ey + aside * ex);
-    let tip = length - 10.0;
-    canvas.line(at(7.0, 0.0), at(tip - 5.0, 0.0), 1.2, Paint::Muted)?;
-    canvas.area(&[at(tip, 0.0), at(tip - 8.0, 3.6), at(tip - 8.0, -3.6)], Paint::Muted, 1.0)
+    canvas.line((from + 7.0 * way, y), (to - 6.0 * way, y), 1.2, Paint::Muted)?;
+    canvas.area(&[(to, y), (to - 8.0 * way, y + 3.6), (to - 8.0 * way, y - 3.6)], Paint::Muted, 1.0)
 }
 
 /// The words at the first row that is moved.
@@ -190,7 +186,12 @@ fn say(canvas: &mut Canvas<'_>, data: &Deviations, scale: &Scale, panel: Rect, p
     for (value, word, at) in [(row.found, now, y - 23.0), (row.value, then, y + 15.0)] {
         if let Some((v, _)) = value {
             let half = text_width(word, SMALL, false) / 2.0;
-            let x = scale.px(v).clamp(panel.x0 + half, (panel.x1 - half).max(panel.x0 + half));
+            let mut x = scale.px(v).clamp(panel.x0 + half, (panel.x1 - half).max(panel.x0 + half));
+            // The line at zero would run through the word.
+            let zero = scale.px(0.0);
+            if scale.holds(0.0) && (x - zero).abs() < half + 4.0 {
+                x = if x >= zero { zero + half + 5.0 } else { zero - half - 5.0 };
+            }
             canvas.text((x, at), word, muted(Anchor::Middle))?;
         }
     }

@@ -8,6 +8,7 @@ use evenpull_core::adjust::influence::Coupling;
 use evenpull_core::adjust::plan_result::{
     Advice, Direction, Expected, PerTurn, Plan, Point, Rotation, TurnAdvice,
 };
+use evenpull_core::codes;
 use evenpull_core::result::{FurtherTurning, Measured};
 
 use crate::digits;
@@ -43,6 +44,17 @@ impl Words<'_> {
             }
             _ => cylinders(&[t.cylinder]),
         };
+        if let (Some(p), true) = (self.suspected_leak(), self.turning()) {
+            return match self.turned().next() {
+                Some(t) if numbers.len() == 1 => {
+                    format!("look for a leak at cylinder {p} first; if there is none, {}", short(t))
+                }
+                _ => format!(
+                    "look for a leak at cylinder {p} first; if there is none, turn {}",
+                    cylinders(&numbers)
+                ),
+            };
+        }
         match (self.plan.advice, self.turned().next()) {
             (Advice::Turn, Some(only)) if numbers.len() == 1 => format!("turn one screw: {}", short(only)),
             (Advice::Turn, _) => format!("turn {} screws, {}", numbers.len(), cylinders(&numbers)),
@@ -53,6 +65,12 @@ impl Words<'_> {
             (Advice::RecordAgain, _) => "turn nothing on this recording, record again".to_owned(),
             (Advice::NothingToTurn, _) => "there is no screw that may be turned".to_owned(),
         }
+    }
+
+    /// A cylinder among those to be turned that takes so much more air that a leak comes to mind.
+    fn suspected_leak(&self) -> Option<u32> {
+        let far = self.plan.look_first.iter().find(|p| p.code == codes::FAR_OPEN)?.cylinder?;
+        self.turned().any(|t| t.cylinder == far).then_some(far)
     }
 
     /// A width with its unit.
@@ -381,7 +399,7 @@ pub(crate) fn caption(reference: &str, limit: &str, rule_of_thumb: bool, expecte
     let whose =
         if rule_of_thumb { "a rule of thumb, not the maker's figure" } else { "from the machine file" };
     let what = if expected {
-        "Small rings: each cylinder now, with its 95 % interval. Full marks below them: where it is expected after the turns, with the interval that measurement, effect of a turn and play of the screws leave; an arrow leads from one to the other where a screw is turned. A turn also moves what the others are counted from."
+        "Small rings: each cylinder now, with its 95 % interval. Full marks below them: where it is expected after the turns, with the interval that measurement, effect of a turn and play of the screws leave. An arrow: a screw is turned. It also moves what the others are counted from."
     } else {
         "Each mark is one cylinder now, with its 95 % interval."
     };
