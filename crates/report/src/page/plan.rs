@@ -40,6 +40,7 @@ pub fn plan_page(plan: &Plan, unit: &DisplayUnit, without_png: bool) -> Result<P
     }
     let values = context! {
         v => Value::from(Serde(&v)),
+        after => plan.expected.is_some(),
         expected => placed.first().map(|f| Value::from(Serde(f))),
     };
     let head = Head { title: &v.title, kicker: &v.kicker, headline: &v.headline };

@@ -351,10 +351,10 @@ pub(crate) fn rotation(r: Rotation) -> &'static str {
 /// Whether turning further makes sense, for scripts and people alike.
 pub(crate) fn further(f: Option<FurtherTurning>) -> &'static str {
     match f {
-        Some(FurtherTurning::Worthwhile) => "worthwhile",
-        Some(FurtherTurning::WithinNoise) => "no: it would chase noise",
-        Some(FurtherTurning::NotTheCure) => "no: it would hide the cause",
-        None => "cannot be said",
+        Some(FurtherTurning::Worthwhile) => "Yes, as listed",
+        Some(FurtherTurning::WithinNoise) => "No: it would chase noise",
+        Some(FurtherTurning::NotTheCure) => "No: it would hide the cause",
+        None => "That cannot be said from this recording",
     }
 }
 

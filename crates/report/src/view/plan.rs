@@ -40,6 +40,8 @@ pub(crate) struct PlanView {
     pub(crate) why_heading: &'static str,
     /// Reasons.
     pub(crate) why: Vec<String>,
+    /// Whether turning further makes sense, in a few words.
+    pub(crate) further: &'static str,
     /// Look at these first.
     pub(crate) look_first: Vec<String>,
     /// How to go about it.
@@ -84,6 +86,7 @@ pub(crate) fn view(plan: &Plan, unit: DisplayUnit) -> PlanView {
             .then_some(words::TEST_TURN),
         why_heading: words::why_heading(plan.advice),
         why: w.why(),
+        further: words::further(plan.further_turning),
         look_first: w.points(&plan.look_first),
         steps: w.points(&plan.steps),
         stop_when: w.points(&plan.stop_when),
@@ -104,9 +107,8 @@ fn facts(plan: &Plan, w: &Words<'_>) -> Vec<Fact> {
         fact("Limit on the spread", format!("{} ({whose})", w.unit.limit_text(plan.machine.limit_kpa))),
     ];
     if let Some(rpm) = plan.rpm {
-        out.push(fact("Idle speed now", format!("{} rev/min", digits::plus_minus(rpm.value, rpm.u, 0))));
+        out.push(fact("Idle speed", format!("{} rev/min", digits::plus_minus(rpm.value, rpm.u, 0))));
     }
-    out.push(fact("Further turning", words::further(plan.further_turning).to_owned()));
     out
 }
 
@@ -147,7 +149,7 @@ fn order(plan: &Plan, w: &Words<'_>) -> Option<Table> {
             caption: "Order of work".to_owned(),
             head,
             rows: plan.turns.iter().map(row).collect(),
-            text_columns: vec![2, 3, 4, 7],
+            text_columns: vec![1, 2, 3, 4, 7],
             note: Some(note.to_owned()),
         }
         .without_empty_columns()
@@ -174,10 +176,7 @@ fn cylinders(plan: &Plan, w: &Words<'_>) -> Option<Table> {
         .collect();
     (!rows.is_empty()).then(|| {
         Table {
-            caption: format!(
-                "Every cylinder, deviations against {}",
-                labels::reference(&plan.machine.reference)
-            ),
+            caption: "Every cylinder".to_owned(),
             head: vec![
                 "Cylinder".to_owned(),
                 format!("{}, {u}", capital(w.unit.level_name())),
@@ -187,7 +186,7 @@ fn cylinders(plan: &Plan, w: &Words<'_>) -> Option<Table> {
             ],
             rows,
             text_columns: vec![4],
-            note: None,
+            note: Some(format!("Now and after: against {}.", labels::reference(&plan.machine.reference))),
         }
         .without_empty_columns()
     })
