@@ -133,7 +133,8 @@ fn an_idle_that_only_wanders_holds_no_steps() {
 /// What the adjusting figure draws: as found, after each turn, as left. Truth: the model's deviations between the turns.
 #[test]
 fn the_course_between_turns_is_the_engines() {
-    let turns = [(50.0, 1, 0.94), (80.0, 4, 1.08), (110.0, 1, 1.06), (140.0, 2, 0.95)];
+    // Three of four are closed alike: the middle of the group goes with them.
+    let turns = [(50.0, 1, 0.93), (80.0, 4, 0.93), (110.0, 2, 0.93), (140.0, 1, 1.03)];
     let run = session(Engine::inline_four(), 190.0, &turns, 99);
     let review = judge(&record(&run, &Logger::damped(20.0, 0.12), 5), "");
     check("course", &review, &turns);
