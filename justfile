@@ -37,9 +37,10 @@ review-samples:
         target/release/evenpull review "$log"
     done
 
-# Write the committed example report again
+# Write the committed example reports again
 example:
     cargo run --release -- review data-samples/hs-01-four-out-of-balance.csv --out reports/examples
+    cargo run --release -- plan data-samples/hs-01-four-out-of-balance.csv --machine data-samples/hs-01.toml --out reports/examples
 
 # Pack binary, completions, man pages and licences into target/dist
 dist:

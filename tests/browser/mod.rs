@@ -6,7 +6,15 @@ use std::process::{Command, Stdio};
 
 use crate::cli::program::Program;
 
-const SAMPLES: [&str; 2] = ["hs-01-four-out-of-balance.csv", "hs-02-triple-leak.csv"];
+/// Command, sample, further arguments.
+type Asked = (&'static str, &'static str, &'static [&'static str]);
+
+const PAGES: [Asked; 4] = [
+    ("review", "hs-01-four-out-of-balance.csv", &[]),
+    ("review", "hs-02-triple-leak.csv", &[]),
+    ("plan", "hs-01-four-out-of-balance.csv", &["--machine", "hs-01.toml"]),
+    ("plan", "hs-02-triple-leak.csv", &[]),
+];
 
 /// The browser, or `None` with a word about it.
 fn chromium() -> Option<PathBuf> {
@@ -42,20 +50,24 @@ fn browse(chromium: &Path, folder: &Path, page: &Path, arguments: &[&str]) -> (S
     (String::from_utf8_lossy(&out.stdout).into_owned(), String::from_utf8_lossy(&out.stderr).into_owned())
 }
 
-fn page_of(program: &Program, sample: &str) -> PathBuf {
-    let log = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data-samples").join(sample);
-    let run =
-        program.run(&["review".as_ref(), log.as_os_str(), "--out".as_ref(), program.folder().as_os_str()]);
+fn page_of(program: &Program, (command, sample, more): Asked) -> PathBuf {
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../data-samples");
+    let mut all = vec![command.into(), samples.join(sample).into_os_string(), "--out".into()];
+    all.push(program.folder().as_os_str().to_owned());
+    let path = |a: &&str| if a.contains('.') { samples.join(a).into_os_string() } else { (*a).into() };
+    all.extend(more.iter().map(path));
+    let run = program.run(&all);
     assert_eq!(run.code, 0, "{}", run.err);
-    program.folder().join(sample.replace(".csv", ".html"))
+    let tail = if command == "plan" { "-plan.html" } else { ".html" };
+    program.folder().join(sample.replace(".csv", tail))
 }
 
 #[test]
 fn pages_open_without_a_console_message_or_a_request() {
     let Some(chromium) = chromium() else { return };
-    for sample in SAMPLES {
-        let program = Program::new();
-        let page = page_of(&program, sample);
+    for asked in PAGES {
+        let (program, sample) = (Program::new(), format!("{} of {}", asked.0, asked.1));
+        let page = page_of(&program, asked);
         let log = program.folder().join("net.json");
         let log_argument = format!("--log-net-log={}", log.display());
         let (dom, err) = browse(&chromium, program.folder(), &page, &["--dump-dom", &log_argument]);
@@ -74,9 +86,9 @@ fn pages_open_without_a_console_message_or_a_request() {
 #[test]
 fn pages_print_on_few_sheets() {
     let Some(chromium) = chromium() else { return };
-    for sample in SAMPLES {
-        let program = Program::new();
-        let page = page_of(&program, sample);
+    for asked in PAGES {
+        let (program, sample) = (Program::new(), format!("{} of {}", asked.0, asked.1));
+        let page = page_of(&program, asked);
         let pdf = program.folder().join("page.pdf");
         let print = format!("--print-to-pdf={}", pdf.display());
         browse(&chromium, program.folder(), &page, &["--no-pdf-header-footer", &print]);
@@ -91,8 +103,9 @@ fn pages_print_on_few_sheets() {
 fn pages_have_a_picture_at_desktop_and_phone_width() {
     let Some(chromium) = chromium() else { return };
     let program = Program::new();
-    let page = page_of(&program, SAMPLES[0]);
-    for (name, size) in [("desktop", "1280,1600"), ("phone", "500,1600")] {
+    let sizes = [("desktop", "1280,1600"), ("phone", "500,1600")];
+    for (asked, (name, size)) in [PAGES[0], PAGES[2]].into_iter().flat_map(|p| sizes.map(|s| (p, s))) {
+        let page = page_of(&program, asked);
         let shot = program.folder().join(format!("{name}.png"));
         let arguments = [format!("--window-size={size}"), format!("--screenshot={}", shot.display())];
         browse(&chromium, program.folder(), &page, &[&arguments[0], &arguments[1]]);

@@ -8,7 +8,7 @@ use super::program::Program;
 #[test]
 fn every_code_is_explained_on_one_screen() {
     let program = Program::new();
-    for code in codes::ALL.iter().chain(codes::EXCLUSIONS).chain(codes::PARTS) {
+    for code in codes::ALL.iter().chain(codes::EXCLUSIONS).chain(codes::PARTS).chain(codes::PLAN) {
         let run = program.run(&["explain", code]);
         assert_eq!((run.code, run.err.as_str()), (0, ""), "{code}");
         assert!(run.out.starts_with(code), "{code}: {}", run.out);
@@ -45,6 +45,49 @@ fn the_recording_topic_asks_for_every_part_that_a_review_looks_for() {
 }
 
 #[test]
+fn every_code_that_a_plan_can_give_is_on_a_list_and_explained() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/src/adjust");
+    let mut given = Vec::new();
+    for entry in std::fs::read_dir(folder).expect("the source of the plan") {
+        let path = entry.expect("an entry").path();
+        let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        if name.ends_with(".rs") && !name.contains("tests") {
+            let text = std::fs::read_to_string(&path).expect("source text");
+            given.extend(literals(&text, &["Point::new(", "Point::on("]));
+        }
+    }
+    given.sort();
+    given.dedup();
+    assert!(given.len() >= 25, "the search found only {given:?}");
+    let topics = Program::new().run(&["explain"]).out;
+    for code in &given {
+        let listed = codes::PLAN.contains(&code.as_str()) || codes::ALL.contains(&code.as_str());
+        assert!(listed, "{code} has no entry in evenpull_core::codes");
+        assert!(topics.contains(code.as_str()), "{code}");
+    }
+    // And nothing is on the list that no plan gives; some are given by their constants.
+    let by_constant = [codes::BREATHING, codes::FAR_OPEN];
+    for code in codes::PLAN {
+        assert!(given.iter().any(|g| g == code) || by_constant.contains(code), "no plan gives {code}");
+    }
+}
+
+/// String literals that are the first argument of these calls, outside tests.
+fn literals(text: &str, calls: &[&str]) -> Vec<String> {
+    let text = text.split("#[cfg(test)]\nmod ").next().unwrap_or_default();
+    let mut found = Vec::new();
+    for call in calls {
+        for (at, _) in text.match_indices(call) {
+            let argument = text[at + call.len()..].trim_start();
+            if let Some((code, _)) = argument.strip_prefix('"').and_then(|rest| rest.split_once('"')) {
+                found.push(code.to_owned());
+            }
+        }
+    }
+    found
+}
+
+#[test]
 fn every_notice_that_the_source_of_the_core_raises_is_on_the_list() {
     let core = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../core/src");
     let mut raised = Vec::new();
@@ -68,14 +111,6 @@ fn collect_codes(folder: &std::path::Path, found: &mut Vec<String>) {
             continue;
         }
         let text = std::fs::read_to_string(&path).expect("source text");
-        let text = text.split("#[cfg(test)]\nmod ").next().unwrap_or_default();
-        for call in ["Notice::new(", ".note(", ".caution(", ".fault(", ".count_only("] {
-            for (at, _) in text.match_indices(call) {
-                let argument = text[at + call.len()..].trim_start();
-                if let Some((code, _)) = argument.strip_prefix('"').and_then(|rest| rest.split_once('"')) {
-                    found.push(code.to_owned());
-                }
-            }
-        }
+        found.extend(literals(&text, &["Notice::new(", ".note(", ".caution(", ".fault(", ".count_only("]));
     }
 }

@@ -1,5 +1,6 @@
 //! Regression, analysis of variance and influence coefficients.
 
+use evenpull_core::adjust::turns::even_out;
 use evenpull_core::stats::agreement::icc;
 use evenpull_core::stats::linear::{
     bounded_least_squares, minimum_norm, multi_regression, ridge, simple_regression, to_reference,
@@ -110,6 +111,8 @@ fn influence(data: &Data, out: &mut Computed) {
     let (low, high) = (f64::NEG_INFINITY, f64::INFINITY);
     let fixed = bounded_least_squares(&c, &d, &[0.0, low, low, low], &[0.0, high, high, high]).unwrap();
     out.push(("influence/reference", fixed.w[1..].to_vec()));
+    let bounded = even_out(&columns, &y, &[0.0, 0.8, 0.8, 0.8], 0).unwrap();
+    out.push(("influence/reference_bounded", bounded.w[1..].to_vec()));
     out.push(("influence/smallest", minimum_norm(&c, &d).unwrap().w));
 }
 

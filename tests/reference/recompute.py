@@ -70,6 +70,8 @@ def lines():
     put("influence/ridge", np.linalg.solve(c.T @ c + 0.09 * np.eye(4), -c.T @ y))
     d = np.column_stack([-np.ones(3), np.eye(3)])
     put("influence/reference", np.linalg.lstsq(d @ c[:, 1:], -d @ y, rcond=None)[0])
+    differences = optimize.lsq_linear(d @ c[:, 1:], -d @ y, bounds=(-0.8, 0.8), tol=1e-14)
+    put("influence/reference_bounded", differences.x)
     put("influence/smallest", np.linalg.lstsq(d @ c, -d @ y, rcond=None)[0])
     w = np.linalg.lstsq(np.array([[3.0, -2], [5, -2], [5, -3]]), -np.array([1.0, -1, 0]), rcond=None)[0]
     put("goodman/weights", w)

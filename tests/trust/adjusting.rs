@@ -129,3 +129,46 @@ fn an_idle_that_only_wanders_holds_no_steps() {
         }
     }
 }
+
+/// What the adjusting figure draws: as found, after each turn, as left. Truth: the model's deviations between the turns.
+#[test]
+fn the_course_between_turns_is_the_engines() {
+    // Three of four are closed alike: the middle of the group goes with them.
+    let turns = [(50.0, 1, 0.93), (80.0, 4, 0.93), (110.0, 2, 0.93), (140.0, 1, 1.03)];
+    let run = session(Engine::inline_four(), 190.0, &turns, 99);
+    let review = judge(&record(&run, &Logger::damped(20.0, 0.12), 5), "");
+    check("course", &review, &turns);
+    let found = review.as_found.as_ref().unwrap();
+    let mut here: Vec<f64> = found.cylinders.iter().map(|c| c.deviation_kpa.unwrap().value).collect();
+    let mut naive = here.clone();
+    let (mut worst, mut worst_naive) = (0.0_f64, 0.0_f64);
+    let mut u = found.cylinders.iter().map(|c| c.deviation_kpa.unwrap().u).fold(0.0, f64::max);
+    for (k, a) in review.adjustments.iter().enumerate() {
+        let own = a.cylinder as usize - 1;
+        here[own] += a.step_kpa.value;
+        naive[own] += a.step_kpa.value;
+        u = u.hypot(a.step_kpa.u);
+        // The turn also moved what deviations are counted from: the median of the four.
+        let mut sorted = here.clone();
+        sorted.sort_by(f64::total_cmp);
+        let middle = 0.5 * (sorted[1] + sorted[2]);
+        here.iter_mut().for_each(|v| *v -= middle);
+        let to = turns.get(k + 1).map_or(190.0, |t| t.0 - 1.0);
+        let truth = run.truth(turns[k].0 + 3.0, to).unwrap().deviation_kpa();
+        for i in 0..4 {
+            worst = worst.max((here[i] - truth[i]).abs() / u);
+            worst_naive = worst_naive.max((naive[i] - truth[i]).abs() / u);
+        }
+    }
+    assert!(worst <= 1.5, "{worst} of the uncertainty");
+    assert!(
+        worst_naive > 2.0 * worst,
+        "adding steps without looking at the median again would do: {worst_naive}"
+    );
+    // The last column is measured: as left.
+    let truth = run.truth(145.0, 190.0).unwrap().deviation_kpa();
+    for (c, t) in review.cylinders.iter().zip(&truth) {
+        let d = c.deviation_kpa.unwrap();
+        assert!((d.value - t).abs() <= 2.0 * d.u + 0.01, "as left: {d:?}, {t}");
+    }
+}

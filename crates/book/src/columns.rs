@@ -28,6 +28,11 @@ pub const COLUMNS: &[(&str, Kind, &str)] = &[
     ("codes", Kind::Text, "trouble codes, separated by spaces"),
     ("codes_cleared", Kind::Text, "trouble codes cleared, separated by spaces"),
     ("turns_json", Kind::Text, "screws turned, JSON list of time_s, cylinder, turns"),
+    (
+        "plan_json",
+        Kind::Text,
+        "what a plan needs besides: state as found, changes made by the turns, reasons, JSON",
+    ),
     ("key", Kind::Text, "SHA-256 of the recording"),
     ("source", Kind::Text, "the recording's own name"),
     ("tool_version", Kind::Text, "version of the program"),

@@ -112,6 +112,7 @@ fn of_visit(record: &Record) -> Result<BTreeMap<&'static str, Cell>, BookError> 
         ("codes", text(f.codes.join(" "))),
         ("codes_cleared", text(f.codes_cleared.join(" "))),
         ("turns_json", turns),
+        ("plan_json", v.plan.as_ref().map_or(Ok(Cell::Text(None)), |b| json(b).map(text))?),
         ("key", text(v.key.as_str())),
         ("source", text(v.source.as_str())),
         ("tool_version", text(v.tool_version.as_str())),
@@ -198,6 +199,12 @@ impl Table<'_> {
         Ok(joined.split(' ').filter(|s| !s.is_empty()).map(str::to_owned).collect())
     }
 
+    /// A column of JSON; `None` where it is missing or empty.
+    fn parsed<T: DeserializeOwned>(&self, name: &str) -> Result<Option<T>, String> {
+        let text = self.text(name, 0)?;
+        text.map(|t| serde_json::from_str(&t).map_err(|e| format!("column `{name}`: {e}"))).transpose()
+    }
+
     fn record(&self) -> Result<Record, String> {
         if self.0.height() == 0 {
             return Err("it has no row".to_owned());
@@ -225,15 +232,13 @@ impl Table<'_> {
             spread_kpa: self.measured("spread_kpa", "spread_u_kpa", 0)?,
             notices: self.list("notices")?,
             cylinders: self.cylinders()?,
+            plan: self.parsed("plan_json")?,
         };
         Ok(Record { name: self.need("record")?, supersedes: self.list("supersedes")?, visit })
     }
 
     fn facts(&self) -> Result<VisitFacts, String> {
-        let turns: Vec<Turn> = match self.text("turns_json", 0)? {
-            Some(t) => serde_json::from_str(&t).map_err(|e| format!("column `turns_json`: {e}"))?,
-            None => Vec::new(),
-        };
+        let turns: Vec<Turn> = self.parsed("turns_json")?.unwrap_or_default();
         Ok(VisitFacts {
             date: self.text("visit_date", 0)?,
             hours: self.number("hours", 0)?,

@@ -9,6 +9,7 @@ use crate::commands::compare_args::CompareArgs;
 use crate::commands::fleet_args::FleetArgs;
 use crate::commands::schema::SchemaArgs;
 use crate::commands::worker::WorkerArgs;
+use crate::commands::plan_args::PlanArgs;
 
 /// From a recorded idle log to a verdict: how evenly do the cylinders of an engine pull?
 #[derive(Debug, Parser)]
@@ -99,28 +100,6 @@ pub(crate) enum FailOn {
     CannotTell,
     /// Nothing to judge: fewer than two live cylinder pressures
     NotApplicable,
-}
-
-/// Arguments of `plan`.
-#[derive(Debug, Args)]
-pub(crate) struct PlanArgs {
-    #[command(flatten)]
-    pub(crate) read: ReadArgs,
-    /// Visit file (TOML) of this recording: turns made during it teach what a turn does
-    #[arg(long, value_name = "FILE")]
-    pub(crate) visit: Option<PathBuf>,
-    /// Causes that you have looked at and ruled out, by the words the plan gives them
-    #[arg(long, value_name = "CODES", value_delimiter = ',')]
-    pub(crate) ruled_out: Vec<String>,
-    /// Unit of pressures on the terminal [default: the recording's own]
-    #[arg(long, value_name = "UNIT")]
-    pub(crate) unit: Option<String>,
-    /// Also write the plan here as JSON; `-` writes it to standard output and nothing else
-    #[arg(long, value_name = "FILE")]
-    pub(crate) json: Option<PathBuf>,
-    /// Also write the plan as JSON into this folder
-    #[arg(long, value_name = "DIR")]
-    pub(crate) out: Option<PathBuf>,
 }
 
 /// Arguments of `inspect`.

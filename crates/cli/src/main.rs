@@ -45,7 +45,9 @@ fn run(command: Command, terminal: &mut Terminal) -> Result<Outcome, Failure> {
             commands::worker::run(&WorkPlan::new(typed.worker, machine, rate, codes)?, terminal)
         }
         Command::Review(typed) => commands::review::run(&plan::ReviewPlan::try_from(typed)?, terminal),
-        Command::Plan(typed) => commands::plan::run(&commands::plan::Request::try_from(typed)?, terminal),
+        Command::Plan(typed) => {
+            commands::plan::run(&commands::plan_args::Request::try_from(typed)?, terminal)
+        }
         Command::Inspect(typed) => commands::inspect::run(&plan::InspectPlan::try_from(typed)?, terminal),
         Command::Add(typed) => commands::add::run(&typed.try_into()?, terminal),
         Command::Compare(typed) => commands::compare::run(&typed.try_into()?, terminal),

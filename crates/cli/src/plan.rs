@@ -13,7 +13,7 @@ use crate::args::{FailOn, InspectArgs, ReadArgs, ReviewArgs};
 use crate::outcome::Failure;
 
 /// Folder for pages when none is given.
-const DEFAULT_FOLDER: &str = "reports";
+pub(crate) const DEFAULT_FOLDER: &str = "reports";
 
 /// Name that stands for standard input and output.
 pub(crate) const STREAM: &str = "-";
@@ -158,16 +158,7 @@ pub(crate) fn known_unit(typed: &str) -> Result<PageUnit, Failure> {
 pub(crate) fn trouble_codes(typed: &[String]) -> Result<Vec<String>, Failure> {
     let mut codes: Vec<String> = Vec::new();
     for code in typed.iter().map(|c| c.trim().to_ascii_uppercase()).filter(|c| !c.is_empty()) {
-        let sound = match code.as_bytes() {
-            [letter, first, rest @ ..] => {
-                b"PCBU".contains(letter)
-                    && (b'0'..=b'3').contains(first)
-                    && rest.len() == 3
-                    && rest.iter().all(u8::is_ascii_hexdigit)
-            }
-            _ => false,
-        };
-        if !sound {
+        if !evenpull_core::trouble::well_formed(&code) {
             return Err(Failure::usage(format!("--codes {code}: a trouble code reads like P0107")));
         }
         if !codes.contains(&code) {

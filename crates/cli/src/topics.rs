@@ -11,9 +11,10 @@ use evenpull_report::cautions;
 const WIDTH: usize = 78;
 
 /// The texts, in the order of the list.
-const TEXTS: [&str; 6] = [
+const TEXTS: [&str; 7] = [
     include_str!("topics/pages.txt"),
     include_str!("topics/verdicts.txt"),
+    include_str!("topics/plan.txt"),
     include_str!("topics/stretches.txt"),
     include_str!("topics/engine.txt"),
     include_str!("topics/sensors.txt"),
@@ -27,7 +28,7 @@ const NEAR: f64 = 0.8;
 const CAUTIONS: &str = "cautions";
 
 /// Where a word stands in a result, and the words that stand there. A word can have several places.
-const PLACES: [(&str, &[&str]); 8] = [
+const PLACES: [(&str, &[&str]); 12] = [
     ("verdict", &["within", "outside", "cannot-tell", "not-applicable"]),
     (
         "why a verdict is undecided",
@@ -37,6 +38,13 @@ const PLACES: [(&str, &[&str]); 8] = [
     ("class of a cylinder", &["even", "lean", "rich", "imbalanced", "undecided"]),
     ("basis of a class", &["measured", "inferred", "none"]),
     ("kind of signal", &["resolved", "partial", "averaged", "aliased", "unknown"]),
+    ("advice of a plan", &["turn", "test-turn", "stop", "cause-first", "record-again", "nothing-to-turn"]),
+    ("plan", codes::PLAN),
+    (
+        "why a screw is left alone",
+        &["reference", "sealed", "no-adjuster", "no-pressure", "no-effect", "even"],
+    ),
+    ("what a turn does", &["learned", "machine-file", "like-the-others", "own-cylinder", "coupled"]),
     ("part of a recording", codes::PARTS),
     ("stretch left out", codes::EXCLUSIONS),
 ];

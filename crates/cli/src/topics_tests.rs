@@ -47,13 +47,68 @@ fn words_of_the_result() -> Vec<String> {
     let values = verdicts.iter().map(to_value).chain(undecided.iter().map(to_value));
     let values = values.chain(classes.iter().map(to_value)).chain(bases.iter().map(to_value));
     let values = values.chain(turning.iter().map(to_value)).chain(signals.iter().map(to_value));
+    let values = values.chain(words_of_a_plan());
     values.map(|v| v.unwrap().as_str().unwrap().to_owned()).collect()
+}
+
+/// The spelling of a plan's words on disk, variant by variant as above.
+fn words_of_a_plan() -> Vec<serde_json::Result<serde_json::Value>> {
+    use evenpull_core::adjust::effects::{EffectSource, Untouched};
+    use evenpull_core::adjust::influence::Coupling;
+    use evenpull_core::adjust::plan_result::Advice;
+    let advice = [
+        Advice::Turn,
+        Advice::TestTurn,
+        Advice::Stop,
+        Advice::CauseFirst,
+        Advice::RecordAgain,
+        Advice::NothingToTurn,
+    ];
+    for a in advice {
+        match a {
+            Advice::Turn | Advice::TestTurn | Advice::Stop => {}
+            Advice::CauseFirst | Advice::RecordAgain | Advice::NothingToTurn => {}
+        }
+    }
+    let alone = [
+        Untouched::Reference,
+        Untouched::Sealed,
+        Untouched::NoAdjuster,
+        Untouched::NoPressure,
+        Untouched::NoEffect,
+        Untouched::Even,
+    ];
+    for a in alone {
+        match a {
+            Untouched::Reference | Untouched::Sealed | Untouched::NoAdjuster => {}
+            Untouched::NoPressure | Untouched::NoEffect | Untouched::Even => {}
+        }
+    }
+    let sources = [EffectSource::Learned, EffectSource::MachineFile, EffectSource::LikeTheOthers];
+    for s in sources {
+        match s {
+            EffectSource::Learned | EffectSource::MachineFile | EffectSource::LikeTheOthers => {}
+        }
+    }
+    let coupling = [Coupling::OwnCylinder, Coupling::Coupled];
+    for c in coupling {
+        match c {
+            Coupling::OwnCylinder | Coupling::Coupled => {}
+        }
+    }
+    let words = advice.iter().map(to_value).chain(alone.iter().map(to_value));
+    words.chain(sources.iter().map(to_value)).chain(coupling.iter().map(to_value)).collect()
 }
 
 #[test]
 fn every_code_and_word_of_a_result_has_a_topic() {
     let words = words_of_the_result();
-    let listed = codes::ALL.iter().chain(codes::EXCLUSIONS).chain(codes::PARTS).map(|c| (*c).to_owned());
+    let listed = codes::ALL
+        .iter()
+        .chain(codes::EXCLUSIONS)
+        .chain(codes::PARTS)
+        .chain(codes::PLAN)
+        .map(|c| (*c).to_owned());
     for word in listed.chain(words).chain(["recording".to_owned(), "cautions".to_owned()]) {
         let topic = find(&word).unwrap_or_else(|| panic!("no topic {word}"));
         assert!(!topic.title.is_empty() && !topic.paragraphs.is_empty(), "{word} says nothing");

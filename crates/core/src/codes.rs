@@ -1,6 +1,6 @@
 //! The codes that notices, exclusions and parts of a recording carry: every room that speaks takes its code from
 //! here, so that scripts can rely on the spelling and no code lacks an explanation (a test of the command line
-//! asks for a topic on every entry of [`ALL`], [`EXCLUSIONS`] and [`PARTS`]).
+//! asks for a topic on every entry of [`ALL`], [`EXCLUSIONS`], [`PARTS`] and [`PLAN`]).
 
 /// Declares code constants and the list of them in one go, so that the list cannot fall behind.
 macro_rules! codes {
@@ -202,6 +202,85 @@ codes! {
     PART_AFTER_BLIP = "after-blip";
     /// A steady speed well above idle.
     PART_RAISED = "raised";
+}
+
+codes! {
+    /// Every code of a reason, an instruction or a warning that only plans give; they use notice codes besides.
+    PLAN:
+
+    // Reasons
+    /// A cylinder breathes differently.
+    BREATHING = "breathing";
+    /// The limit is exceeded so far that a leak comes to mind.
+    FAR_OPEN = "far-open";
+    /// A cylinder without a usable pressure.
+    NO_PRESSURE = "no-pressure";
+    /// A screw needs all its range.
+    END_OF_RANGE = "end-of-range";
+    /// The screws do not reach what is off.
+    OUT_OF_REACH = "out-of-reach";
+    /// No adjuster may be turned.
+    NOTHING_TO_TURN = "nothing-to-turn";
+    /// No screw has room.
+    NO_RANGE = "no-range";
+    /// Screws act on each other's cylinders.
+    SCREWS_CHAINED = "screws-chained";
+    /// It is not known what a turn does.
+    EFFECT_UNKNOWN = "effect-unknown";
+    /// Inside the limit.
+    INSIDE = "inside";
+    /// Outside the limit.
+    OUTSIDE = "outside";
+    /// On the limit.
+    AT_THE_LIMIT = "at-the-limit";
+    /// Under the scatter between repeats.
+    REPEATS = "repeats";
+    /// Under the smallest turn.
+    SMALLEST_TURN = "smallest-turn";
+    /// Under the uncertainty.
+    NOISE = "noise";
+    /// The recording does not carry a plan.
+    CANNOT_TELL = "cannot-tell";
+
+    // How to go about it
+    /// Mark the screws.
+    MARK = "mark";
+    /// One screw at a time.
+    ONE_AT_A_TIME = "one-at-a-time";
+    /// Come from the same side.
+    SAME_SIDE = "same-side";
+    /// Wait for the idle to settle.
+    WAIT = "wait";
+    /// Note the turns.
+    NOTE = "note";
+    /// Record.
+    RECORD = "record";
+    /// Plan again.
+    AGAIN = "again";
+    /// Check at raised speed.
+    RAISED = "raised";
+
+    // What not to do, and when to stop
+    /// Not on.
+    NOT_ON = "not-on";
+    /// Not before the cause is found.
+    NOT_YET = "not-yet";
+    /// Not on this recording.
+    NOT_ON_THIS = "not-on-this";
+    /// Leave a screw.
+    LEAVE = "leave";
+    /// Leave a healthy cylinder.
+    HEALTHY = "healthy";
+    /// Not further.
+    MORE = "more";
+    /// Leave the mixture.
+    MIXTURE = "mixture";
+    /// The limit is a rule of thumb.
+    RULE_OF_THUMB = "rule-of-thumb";
+    /// A turn without effect.
+    NO_EFFECT = "no-effect";
+    /// The engine says stop.
+    ROUGH = "rough";
 }
 
 #[cfg(test)]

@@ -22,6 +22,7 @@ pub mod safe_text;
 pub mod schema;
 pub mod settings;
 pub mod stats;
+mod toml_cells;
 pub mod trouble;
 pub mod units;
 pub mod visit_file;
@@ -29,3 +30,4 @@ pub mod visits;
 pub mod windows;
 
 pub use analysis::Analysis;
+pub use toml_cells::TomlError;

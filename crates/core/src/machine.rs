@@ -3,7 +3,6 @@
 //! [`Machine::from_toml`] reads it. An unknown key or a value out of range is an error that names file, line and
 //! column, what was found and what is allowed: a misspelt key that is silently dropped would change a verdict.
 
-pub(crate) mod cells;
 mod parse;
 #[cfg(test)]
 mod tests;
@@ -63,54 +62,6 @@ pub struct ColumnRule {
     pub unit: Option<String>,
     /// Kind of a pressure.
     pub kind: Option<PressureKind>,
-}
-
-/// A machine file that cannot be used. Lines and columns count from 1, columns in characters.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
-pub enum MachineError {
-    /// Not TOML.
-    #[error("{name}:{line}:{column}: {message}")]
-    Syntax {
-        /// The machine file's name.
-        name: String,
-        /// Line.
-        line: usize,
-        /// Column.
-        column: usize,
-        /// What the TOML parser says.
-        message: String,
-    },
-    /// A key that no machine file has.
-    #[error("{name}:{line}:{column}: found the key `{found}`, expected one of: {allowed}")]
-    UnknownKey {
-        /// The machine file's name.
-        name: String,
-        /// Line.
-        line: usize,
-        /// Column.
-        column: usize,
-        /// The key.
-        found: String,
-        /// The keys that are allowed there.
-        allowed: String,
-    },
-    /// A value of the wrong type or out of its range.
-    #[error("{name}:{line}:{column}: `{key}`: found {found}, expected {expected}")]
-    BadValue {
-        /// The machine file's name.
-        name: String,
-        /// Line.
-        line: usize,
-        /// Column.
-        column: usize,
-        /// The key.
-        key: String,
-        /// The value as it stands.
-        found: String,
-        /// What is allowed.
-        expected: String,
-    },
 }
 
 /// A machine, with defaults where its file is silent.

@@ -1,130 +1,163 @@
-//! The visit file: what belongs to one recording and not to the machine (TOML, optional).
+//! The visit file: what belongs to one visit and not to the machine (TOML, optional).
 //!
 //! ```toml
 //! date = "2026-03-21"
 //! hours = 412.5
 //! distance_km = 18200
+//! note = "owner says it stalls in neutral"
 //! conditions = "12 degrees C, dry, afloat"
-//! work_done = ["valve clearance set"]
-//! codes_noted = ["P0107"]
+//! work = ["valve clearance set"]      # or one text
+//! codes = ["P0107"]
 //! codes_cleared = ["P0107"]
 //! [[turns]]
-//! time_s = 82          # seconds from the recording's first sample; left out: turned before this recording
+//! time_s = 82          # seconds from the recording's first sample; may be left out, see below
 //! cylinder = 2
 //! turns = 0.5          # positive opens the plate, negative closes it
 //! ```
 //!
-//! [`VisitFile::from_toml`] reads it. An unknown key or a value out of range is an error that names file, line and column.
+//! Turns without a time are one round: made inside the recording where it shows steps and no turn has a time, else between
+//! the visit before and this one ([`crate::adjust::history`]).
+//!
+//! [`VisitFacts::from_toml`] reads it. An unknown key or a value out of range is an error that names file, line and column:
+//! a misspelt key dropped silently would lose the hours, and with them the axis of the trend.
 
-mod parse;
-#[cfg(test)]
-mod tests;
+use std::collections::BTreeMap;
 
-use crate::machine::MachineError;
+use crate::toml_cells::{Cell, Place, TomlError};
+use crate::trouble::well_formed;
+use crate::visits::{Turn, VisitFacts};
 
-/// One turn of one screw, as noted.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct Turn {
-    /// When, seconds from the recording's first sample; `None` when it was turned before the recording began.
-    pub time_s: Option<f64>,
-    /// Cylinder of the screw.
-    pub cylinder: u32,
-    /// Turns, positive opens the plate.
-    pub turns: f64,
+const KEYS: &[&str] = &[
+    "date",
+    "hours",
+    "distance_km",
+    "note",
+    "conditions",
+    "work",
+    "work_done",
+    "codes",
+    "codes_noted",
+    "codes_cleared",
+    "turns",
+];
+const TURN_KEYS: &[&str] = &["time_s", "cylinder", "turns"];
+/// Most cylinders of any engine this is meant for.
+const MOST_CYLINDERS: u32 = 24;
+/// Longest free text, characters.
+const LONGEST: usize = 2_000;
+
+impl VisitFacts {
+    /// Reads a visit file.
+    ///
+    /// `name` is the file's name for errors. What the file does not say stays `None` or empty. `work_done` and `codes_noted`
+    /// are other spellings of `work` and `codes`.
+    ///
+    /// # Errors
+    /// [`TomlError`] at the first key that is unknown, of the wrong type or out of its range.
+    pub fn from_toml(name: &str, text: &str) -> Result<Self, TomlError> {
+        let place = Place::new(name, text);
+        let root = place.root()?;
+        let mut facts = Self::default();
+        for cell in place.cells(root.get_ref(), KEYS)? {
+            facts.set(&cell)?;
+        }
+        Ok(facts)
+    }
+
+    fn set(&mut self, cell: &Cell<'_>) -> Result<(), TomlError> {
+        match cell.key {
+            "date" => self.date = Some(date(cell)?),
+            "hours" => self.hours = Some(cell.number_in(0.0, 1e6, " hours")?),
+            "distance_km" => self.distance_km = Some(cell.number_in(0.0, 1e7, " km")?),
+            "note" => self.note = some(words(cell)?),
+            "conditions" => self.conditions = some(words(cell)?),
+            "work" | "work_done" => {
+                let all: Vec<String> = self.work.take().into_iter().chain(texts(cell)?).collect();
+                self.work = some(all.join("; "));
+            }
+            "codes" | "codes_noted" => codes(cell, &mut self.codes)?,
+            "codes_cleared" => codes(cell, &mut self.codes_cleared)?,
+            _ => self.turns = turns(cell)?,
+        }
+        Ok(())
+    }
+
+    /// Turns of opening noted without a time, added up by cylinder.
+    #[must_use]
+    pub fn untimed_turns(&self) -> Vec<(u32, f64)> {
+        let untimed: Vec<(u32, f64)> =
+            self.turns.iter().filter(|t| t.time_s.is_none()).map(|t| (t.cylinder, t.turns)).collect();
+        crate::adjust::rounds::summed(&untimed)
+    }
 }
 
-/// What a person noted about one visit. What the file does not say stays `None` or empty.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct VisitFile {
-    /// Date, ISO 8601 `YYYY-MM-DD`.
-    pub date: Option<String>,
-    /// Operating hours.
-    pub hours: Option<f64>,
-    /// Distance, km.
-    pub distance_km: Option<f64>,
-    /// Weather, load, place: free text.
-    pub conditions: Option<String>,
-    /// Work done, one entry each.
-    pub work_done: Vec<String>,
-    /// Trouble codes read with another tool, upper case.
-    pub codes_noted: Vec<String>,
-    /// Trouble codes cleared, upper case.
-    pub codes_cleared: Vec<String>,
-    /// Screws turned, in file order.
-    pub turns: Vec<Turn>,
+fn some(text: String) -> Option<String> {
+    Some(text).filter(|t| !t.is_empty())
 }
 
-/// A visit file that cannot be used. Lines and columns count from 1, columns in characters.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[non_exhaustive]
-pub enum VisitFileError {
-    /// Not TOML.
-    #[error("{name}:{line}:{column}: {message}")]
-    Syntax {
-        /// The visit file's name.
-        name: String,
-        /// Line.
-        line: usize,
-        /// Column.
-        column: usize,
-        /// What the TOML parser says.
-        message: String,
-    },
-    /// A key that no visit file has.
-    #[error("{name}:{line}:{column}: found the key `{found}`, expected one of: {allowed}")]
-    UnknownKey {
-        /// The visit file's name.
-        name: String,
-        /// Line.
-        line: usize,
-        /// Column.
-        column: usize,
-        /// The key.
-        found: String,
-        /// The keys that are allowed there.
-        allowed: String,
-    },
-    /// A value of the wrong type or out of its range.
-    #[error("{name}:{line}:{column}: `{key}`: found {found}, expected {expected}")]
-    BadValue {
-        /// The visit file's name.
-        name: String,
-        /// Line.
-        line: usize,
-        /// Column.
-        column: usize,
-        /// The key.
-        key: String,
-        /// The value as it stands.
-        found: String,
-        /// What is allowed.
-        expected: String,
-    },
+/// A calendar date, in quotes or as TOML's own local date.
+fn date(cell: &Cell<'_>) -> Result<String, TomlError> {
+    let value = cell.value.get_ref();
+    let text = match (value.as_str(), value.as_datetime()) {
+        (Some(text), _) => text.to_owned(),
+        (None, Some(date)) => date.to_string(),
+        _ => String::new(),
+    };
+    let shaped = text.len() == 10;
+    match text.parse::<jiff::civil::Date>() {
+        Ok(date) if shaped => Ok(date.to_string()),
+        _ => Err(cell.bad("a date such as \"2026-03-21\"")),
+    }
 }
 
-/// Both files are read cell by cell with the same code.
-impl From<MachineError> for VisitFileError {
-    fn from(error: MachineError) -> Self {
-        match error {
-            MachineError::Syntax { name, line, column, message } => {
-                Self::Syntax { name, line, column, message }
-            }
-            MachineError::UnknownKey { name, line, column, found, allowed } => {
-                Self::UnknownKey { name, line, column, found, allowed }
-            }
-            MachineError::BadValue { name, line, column, key, found, expected } => {
-                Self::BadValue { name, line, column, key, found, expected }
-            }
+fn words(cell: &Cell<'_>) -> Result<String, TomlError> {
+    let expected = format!("text in quotes, at most {LONGEST} characters");
+    let text = cell.text(&expected)?.trim();
+    if text.chars().count() <= LONGEST { Ok(text.to_owned()) } else { Err(cell.bad(expected)) }
+}
+
+/// One text, or a list of texts.
+fn texts(cell: &Cell<'_>) -> Result<Vec<String>, TomlError> {
+    if cell.value.get_ref().as_str().is_some() {
+        return Ok(vec![words(cell)?]);
+    }
+    cell.list("text in quotes, or a list of texts")?.iter().map(words).collect()
+}
+
+/// Trouble codes, each once, upper case.
+fn codes(cell: &Cell<'_>, out: &mut Vec<String>) -> Result<(), TomlError> {
+    let expected = "a list of trouble codes such as [\"P0107\"]";
+    for entry in cell.list(expected)? {
+        let code = entry.text(expected)?.trim().to_ascii_uppercase();
+        if !well_formed(&code) {
+            return Err(entry.bad("a trouble code such as \"P0107\""));
+        }
+        if !out.contains(&code) {
+            out.push(code);
         }
     }
+    Ok(())
 }
 
-impl VisitFile {
-    /// Turns of opening noted without a time, added up by cylinder: made before the recording began.
-    #[must_use]
-    pub fn turns_before(&self) -> Vec<(u32, f64)> {
-        let before: Vec<(u32, f64)> =
-            self.turns.iter().filter(|t| t.time_s.is_none()).map(|t| (t.cylinder, t.turns)).collect();
-        crate::adjust::rounds::summed(&before)
-    }
+fn turns(cell: &Cell<'_>) -> Result<Vec<Turn>, TomlError> {
+    let expected = "one or more tables [[turns]] with time_s, cylinder and turns";
+    cell.list(expected)?.iter().map(|entry| turn(entry, expected)).collect()
 }
+
+fn turn(entry: &Cell<'_>, expected: &str) -> Result<Turn, TomlError> {
+    let table = entry.place.cells(entry.table(expected)?, TURN_KEYS)?;
+    let cells: BTreeMap<&str, Cell<'_>> = table.into_iter().map(|cell| (cell.key, cell)).collect();
+    let needed = |key: &str| cells.get(key).ok_or_else(|| entry.bad(format!("a table with the key {key}")));
+    let time_s = cells.get("time_s").map(|c| c.number_in(0.0, 1e6, " s")).transpose()?;
+    let cylinder = needed("cylinder")?.whole_in(1, MOST_CYLINDERS)?;
+    let amount = needed("turns")?;
+    let turns = amount.number_in(-20.0, 20.0, " turns")?;
+    if turns == 0.0 {
+        return Err(amount.bad("turns other than 0: positive opens the plate, negative closes it"));
+    }
+    Ok(Turn { time_s, cylinder, turns })
+}
+
+#[cfg(test)]
+#[path = "visit_file_tests.rs"]
+mod tests;

@@ -6,7 +6,7 @@ use std::error::Error;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
-use evenpull_model::samples::{Sample, harrow_sound};
+use evenpull_model::samples::{COMPANIONS, Sample, harrow_sound};
 use evenpull_model::{Run, Sampling};
 
 const HEAD: &str = "\
@@ -33,6 +33,11 @@ fn main() -> Result<(), Box<dyn Error>> {
         let (run, text) = sample.make()?;
         write_whole(&folder.join(sample.name), &text)?;
         describe(&sample, &run, &text, &mut readme)?;
+    }
+    readme.push_str("\n## Machine and visit files\n\n");
+    for companion in COMPANIONS {
+        write_whole(&folder.join(companion.name), companion.text)?;
+        writeln!(readme, "- `{}`: {}", companion.name, companion.story)?;
     }
     write_whole(&folder.join("README.md"), &readme)?;
     Ok(())

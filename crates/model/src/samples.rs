@@ -43,6 +43,85 @@ impl Sample {
     }
 }
 
+/// A file that goes with samples: what the machine is, or what was done at a visit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Companion {
+    /// File name.
+    pub name: &'static str,
+    /// What it is, for the README.
+    pub story: &'static str,
+    /// Its text (TOML).
+    pub text: &'static str,
+}
+
+/// Files that go with the samples, in the order of their names.
+pub const COMPANIONS: [Companion; 2] = [
+    Companion {
+        name: "hs-01.toml",
+        story: "Machine file of HS-01 for `evenpull plan`: the limit of its invented manual, three adjusters with what a turn does, \
+                cylinder 4 sealed. The model knows no screws, so the 3 kPa a turn are an assumption.",
+        text: HS_01,
+    },
+    Companion {
+        name: "hs-05-visit.toml",
+        story: "Visit file of `hs-05-adjusting-session.csv`: the three turns as a hand would note them, to about a second. With it \
+                `evenpull plan` learns what a turn does. The turns are invented; what they did is the model's.",
+        text: HS_05_VISIT,
+    },
+];
+
+const HS_01: &str = r#"# Outboard four of the harbour patrol boat (invented)
+id = "HS-01"
+cylinders = 4
+firing_deg = [0, 540, 180, 360]
+limit_kpa = 1.3                # from its invented manual
+fuelling = "shared"
+idle_rpm = [900, 1050]
+warm_c = 60                    # cooled by raw water
+
+[[adjuster]]
+cylinder = 1
+opens = "anticlockwise"
+range_turns = 2
+kpa_per_turn = 3.0
+
+[[adjuster]]
+cylinder = 2
+opens = "anticlockwise"
+range_turns = 2
+kpa_per_turn = 3.0
+
+[[adjuster]]
+cylinder = 3
+opens = "anticlockwise"
+range_turns = 2
+kpa_per_turn = 3.0
+
+[[adjuster]]
+cylinder = 4
+sealed = true
+"#;
+
+const HS_05_VISIT: &str = r#"# What was turned during hs-05-adjusting-session.csv; positive opens the plate
+date = "2026-03-21"
+conditions = "12 degrees C, dry, afloat"
+
+[[turns]]
+time_s = 82
+cylinder = 2
+turns = 0.75
+
+[[turns]]
+time_s = 104
+cylinder = 1
+turns = -0.75
+
+[[turns]]
+time_s = 126
+cylinder = 3
+turns = -0.5
+"#;
+
 /// All samples in the order of their names.
 #[must_use]
 pub fn harrow_sound() -> Vec<Sample> {

@@ -15,6 +15,7 @@ mod slug;
 mod style;
 mod svg;
 mod terminal;
+mod terminal_plan;
 mod texts;
 mod units;
 mod view;
@@ -25,10 +26,13 @@ pub mod write;
 #[allow(unreachable_pub)]
 mod demo;
 #[cfg(test)]
+mod plan_tests;
+#[cfg(test)]
 mod tests;
 
 pub use error::ReportError;
-pub use page::{Figure, Page, PageOptions, review_json, review_page};
+pub use page::{Figure, Page, PageOptions, plan_json, plan_page, review_json, review_page};
 pub use slug::{slug, stem};
 pub use terminal::{plain, terminal_line, terminal_summary};
+pub use terminal_plan::terminal_plan;
 pub use units::{DisplayUnit, PageUnit};

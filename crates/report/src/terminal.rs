@@ -51,18 +51,25 @@ pub fn terminal_summary(analysis: &Analysis, options: &PageOptions) -> String {
     out
 }
 
-fn block(out: &mut String, label: &str, lines: &[String]) {
+/// Lines behind a label.
+pub(crate) fn block(out: &mut String, label: &str, lines: &[String]) {
     for (i, line) in lines.iter().enumerate() {
         wrap(out, &format!("{:LABEL$}", if i == 0 { label } else { "" }), line);
     }
 }
 
-/// Breaks at blanks; what has no blank is cut hard. Follow-up lines are indented like the first.
-fn wrap(out: &mut String, label: &str, text: &str) {
-    let indent = " ".repeat(label.chars().count());
+/// Breaks at blanks; what has no blank is cut hard. Follow-up lines are indented like the first, behind the number of a list.
+pub(crate) fn wrap(out: &mut String, label: &str, text: &str) {
+    let hang = match text.split_once(' ') {
+        Some((number, _)) if number.len() < 4 && number.ends_with('.') && number.len() > 1 => {
+            number.len() + 1
+        }
+        _ => 0,
+    };
+    let indent = " ".repeat(label.chars().count() + hang);
     let mut line = label.to_owned();
     let mut length = line.chars().count();
-    let start = length;
+    let mut start = length;
     for word in plain(text).split(' ').filter(|w| !w.is_empty()) {
         let mut word: Vec<char> = word.chars().collect();
         loop {
@@ -72,13 +79,16 @@ fn wrap(out: &mut String, label: &str, text: &str) {
             }
             if length > start {
                 flush(out, &mut line, &indent, &mut length);
+                start = length;
                 continue;
             }
             line.extend(word.drain(..room.min(word.len())));
             flush(out, &mut line, &indent, &mut length);
+            start = length;
         }
         if length > start && length + 1 + word.len() > COLUMNS {
             flush(out, &mut line, &indent, &mut length);
+            start = length;
         }
         if length > start {
             line.push(' ');

@@ -25,9 +25,20 @@ impl DisplayUnit {
     /// where it is not known.
     #[must_use]
     pub fn choose(asked: Option<PageUnit>, context: &Context, barometer_kpa: Option<f64>) -> Self {
+        Self::logged(asked, &context.pressure_unit, context.pressure_kind, barometer_kpa)
+    }
+
+    /// The same from the unit and kind as logged, where there is no analysis at hand.
+    #[must_use]
+    pub fn logged(
+        asked: Option<PageUnit>,
+        unit: &str,
+        kind: Option<PressureKind>,
+        barometer_kpa: Option<f64>,
+    ) -> Self {
         Self {
-            unit: asked.or_else(|| PageUnit::parse(&context.pressure_unit)).unwrap_or(PageUnit::Kpa),
-            kind: context.pressure_kind.unwrap_or(PressureKind::Absolute),
+            unit: asked.or_else(|| PageUnit::parse(unit)).unwrap_or(PageUnit::Kpa),
+            kind: kind.unwrap_or(PressureKind::Absolute),
             barometer_kpa: barometer_kpa.filter(|b| b.is_finite()),
         }
     }

@@ -5,9 +5,10 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use evenpull_core::Analysis;
+use evenpull_core::adjust::plan_result::Plan;
 
 use crate::error::ReportError;
-use crate::page::{Page, review_json};
+use crate::page::{Page, plan_json, review_json};
 use crate::slug::{slug, stem};
 
 /// Writes one file whole or not at all.
@@ -48,6 +49,20 @@ fn readable(_: &std::fs::File) -> std::io::Result<()> {
 /// [`ReportError::Write`] or [`ReportError::Json`].
 pub fn review_set(folder: &Path, analysis: &Analysis, page: &Page) -> Result<Vec<PathBuf>, ReportError> {
     let name = slug(stem(&analysis.review.source.name));
+    page_set(folder, &name, page, &review_json(&analysis.review)?)
+}
+
+/// Writes `DIR/<name>-plan.html`, `DIR/<name>-plan-<figure>.png` and `DIR/<name>-plan.json`; returns their paths in that order.
+///
+/// `<name>` is that of the recording, or of the machine when the plan was made from a book.
+///
+/// # Errors
+/// [`ReportError::Write`] or [`ReportError::Json`].
+pub fn plan_set(folder: &Path, name: &str, plan: &Plan, page: &Page) -> Result<Vec<PathBuf>, ReportError> {
+    page_set(folder, &format!("{}-plan", slug(stem(name))), page, &plan_json(plan)?)
+}
+
+fn page_set(folder: &Path, name: &str, page: &Page, json: &str) -> Result<Vec<PathBuf>, ReportError> {
     let mut written = vec![folder.join(format!("{name}.html"))];
     file(&written[0], page.html.as_bytes())?;
     for figure in page.figures.iter().filter(|f| !f.png.is_empty()) {
@@ -56,7 +71,7 @@ pub fn review_set(folder: &Path, analysis: &Analysis, page: &Page) -> Result<Vec
         written.push(path);
     }
     let path = folder.join(format!("{name}.json"));
-    file(&path, review_json(&analysis.review)?.as_bytes())?;
+    file(&path, json.as_bytes())?;
     written.push(path);
     Ok(written)
 }

@@ -53,6 +53,7 @@ pub(crate) fn visit(n: u32, date: &str) -> Visit {
         spread_kpa: m(0.75, 0.06),
         notices: vec!["aliased".to_owned()],
         cylinders,
+        plan: None,
     }
 }
 

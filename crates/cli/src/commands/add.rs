@@ -5,7 +5,7 @@ use evenpull_core::recording::Preamble;
 use evenpull_core::review::{ReviewNotes, review};
 use evenpull_core::safe_text::one_line;
 use evenpull_core::settings::Settings;
-use evenpull_core::visits::{Visit, VisitFacts, settings_hash, visit_from_review};
+use evenpull_core::visits::{PlanBasis, Visit, VisitFacts, settings_hash, visit_from_review};
 
 use crate::commands::add_args::AddPlan;
 use crate::commands::compare_text::spread_and_verdict;
@@ -54,7 +54,9 @@ pub(crate) fn visit_of(read: &ReadPlan, facts: &VisitFacts) -> Result<Visit, Fai
     let facts = facts.clone().or(in_head(&recording.preamble));
     let notes = ReviewNotes { codes: facts.codes.clone() };
     let analysis = review(&recording, &machine, &settings, &notes);
-    Ok(visit_from_review(&analysis.review, &id, facts, &settings_hash(&settings, &machine)))
+    let basis = PlanBasis::of(&analysis, &facts.turns);
+    let visit = visit_from_review(&analysis.review, &id, facts, &settings_hash(&settings, &machine));
+    Ok(Visit { plan: Some(basis), ..visit })
 }
 
 /// What the recording's head says about the visit; a figure that makes no sense there is left out.

@@ -67,7 +67,8 @@ fn as_found_as_left(read: &ReadPlan, plan: &ComparePlan) -> Result<[Visit; 2], F
         .ok_or_else(|| Failure::file(&read.path(), what))
 }
 
-fn no_such(book: &Path, id: &str) -> String {
+/// What to say where a book has no visit of a machine.
+pub(crate) fn no_such(book: &Path, id: &str) -> String {
     let mut known = Book::at(book).machines().unwrap_or_default();
     let more = known.len().saturating_sub(12);
     known.truncate(12);

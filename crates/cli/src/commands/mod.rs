@@ -15,7 +15,7 @@ pub(crate) mod generate;
 pub(crate) mod inspect;
 mod inspect_text;
 pub(crate) mod plan;
-mod plan_text;
+pub(crate) mod plan_args;
 pub(crate) mod review;
 pub(crate) mod schema;
 pub(crate) mod worker;

@@ -18,11 +18,6 @@ use crate::notice::Level;
 use crate::result::{Class, CylinderResult, FurtherTurning, Regime, Review, Verdict};
 use crate::stats::robust::median;
 
-/// A cylinder breathes differently.
-pub const BREATHING: &str = "breathing";
-/// The limit is exceeded so far that a leak comes to mind.
-pub const FAR_OPEN: &str = "far-open";
-
 /// What was found.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Causes {
@@ -121,14 +116,14 @@ fn breathing(review: &Review, limit_kpa: f64, pressure_per_area: f64, out: &mut 
         let text = format!(
             "the two cylinders differ in pressure and not in refill rate: one of them breathes differently ({FAULTS}), and a screw would only hide that. See to it first"
         );
-        out.first.push(Point::new(BREATHING, text));
+        out.first.push(Point::new(codes::BREATHING, text));
         return;
     }
     for c in who {
         let text = format!(
             "its pressure is off and its refill rate is not: it breathes differently ({FAULTS}), and a screw would only hide that. See to it first"
         );
-        out.first.push(Point::on(BREATHING, c, text));
+        out.first.push(Point::on(codes::BREATHING, c, text));
     }
 }
 
@@ -154,7 +149,7 @@ fn look(review: &Review, limit_kpa: f64, out: &mut Causes) {
         };
         if d.value - d.u > 2.0 * limit_kpa && review.verdict == Verdict::Outside {
             let text = "takes far more air than the others (less vacuum): look for a leak behind its plate first (boot, clamp, hose nipple, cap). Closing the screw on a leak hides it";
-            out.look.push(Point::on(FAR_OPEN, c.cylinder, text));
+            out.look.push(Point::on(codes::FAR_OPEN, c.cylinder, text));
         }
     }
     if has(review, codes::SENSORS_NOT_CHECKED).is_some() {

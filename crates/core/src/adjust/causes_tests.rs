@@ -65,7 +65,7 @@ fn a_raised_mean_with_an_even_refill_is_no_matter_of_plates() {
         review.cylinders[2].refill_ratio = Some(Measured { value: ratio, u });
         advice(&review, &[])
     };
-    assert_eq!(with(1.005, 0.01), (Advice::CauseFirst, vec![BREATHING.to_owned()]));
+    assert_eq!(with(1.005, 0.01), (Advice::CauseFirst, vec![codes::BREATHING.to_owned()]));
     assert_eq!(with(1.058, 0.01).0, Advice::TestTurn, "the plate shows it too");
     assert_eq!(with(1.005, 0.08).0, Advice::TestTurn, "the refill rate is too uncertain to say");
     // Refill the other way round: conflicting, certainly not the plate alone.
@@ -79,6 +79,9 @@ fn things_to_look_at_do_not_forbid_a_turn() {
     let p = plan(&review, &Machine::default(), None, &PlanOptions::default());
     let codes: Vec<(&str, Option<u32>)> =
         p.look_first.iter().map(|l| (l.code.as_str(), l.cylinder)).collect();
-    assert_eq!(codes, [(FAR_OPEN, Some(3)), ("no-pressure", Some(4)), (codes::SENSORS_NOT_CHECKED, None)]);
+    assert_eq!(
+        codes,
+        [(codes::FAR_OPEN, Some(3)), ("no-pressure", Some(4)), (codes::SENSORS_NOT_CHECKED, None)]
+    );
     assert_eq!(p.advice, Advice::TestTurn);
 }

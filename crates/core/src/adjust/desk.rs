@@ -4,11 +4,24 @@ use super::advice;
 use super::effects::{Effect, Screw, Trust, Untouched, effects, refuted, screws};
 use super::influence::{Influence, InfluenceError};
 use super::plan::PlanOptions;
-use super::plan_result::{Advice, Direction, InfluenceInfo, LeftAlone, PLAN_SCHEMA, PerTurn, Plan, Point};
+use super::plan_result::{
+    Advice, Direction, InfluenceInfo, LeftAlone, NowCylinder, PLAN_SCHEMA, PerTurn, Plan, Point,
+};
 use crate::codes;
 use crate::machine::Machine;
-use crate::result::{GroupReference, Measured, Reference, Regime, Review, Undecided, Verdict};
+use crate::result::{
+    CylinderResult, GroupReference, Measured, Reference, Regime, Review, Undecided, Verdict,
+};
 use crate::stats::robust::median;
+
+fn now(c: &CylinderResult) -> NowCylinder {
+    let finite = |m: Option<Measured>| m.filter(|m| m.value.is_finite() && m.u.is_finite());
+    NowCylinder {
+        cylinder: c.cylinder,
+        pressure_kpa: finite(c.pressure_kpa),
+        deviation_kpa: finite(c.deviation_kpa),
+    }
+}
 
 /// Everything a plan is made from.
 pub(super) struct Desk<'a> {
@@ -94,6 +107,7 @@ impl Desk<'_> {
             smallest_turn_kpa: strongest.is_finite().then_some(strongest),
             step_turns: self.options.step_turns,
             rpm: idle.map(|s| s.rpm).filter(|r| r.value.is_finite()),
+            cylinders: self.review.cylinders.iter().map(now).collect(),
             advice: Advice::RecordAgain,
             further_turning: None,
             because: Vec::new(),
@@ -105,12 +119,14 @@ impl Desk<'_> {
                 per_turn,
                 coupling: self.influence.map(|i| i.coupling),
                 rounds: self.influence.map_or(0, |i| i.rounds),
+                sessions: self.influence.map_or(0, |_| self.options.sessions),
                 condition: self.influence.map(|i| i.condition).filter(|c| c.is_finite()),
                 without_effect: self
                     .influence
                     .map(|i| i.without_effect.iter().map(|w| w.0).collect())
                     .unwrap_or_default(),
                 refused_because: self.options.not_learned.as_ref().map(ToString::to_string),
+                passed_over: self.options.passed_over.clone(),
             },
             steps: Vec::new(),
             do_not: Vec::new(),
@@ -227,7 +243,7 @@ impl Desk<'_> {
     fn inside(&self) -> Point {
         let text = match self.review.spread_kpa {
             Some(s) => format!(
-                "The spread of {:.2} kPa (\u{b1} {:.2}) is inside its limit of {:.1} kPa with its uncertainty.",
+                "The spread of {:.3} \u{b1} {:.3} kPa is inside its limit of {:.1} kPa with its uncertainty.",
                 s.value, s.u, self.limit_kpa
             ),
             None => "The spread is inside its limit.".to_owned(),
@@ -239,13 +255,13 @@ impl Desk<'_> {
         let s = self.review.spread_kpa.unwrap_or(Measured { value: f64::NAN, u: f64::NAN });
         if self.review.verdict == Verdict::Outside {
             let text = format!(
-                "The spread of {:.2} kPa (\u{b1} {:.2}) is outside its limit of {:.1} kPa.",
+                "The spread of {:.3} \u{b1} {:.3} kPa is outside its limit of {:.1} kPa.",
                 s.value, s.u, self.limit_kpa
             );
             Point::new("outside", text)
         } else {
             let text = format!(
-                "The spread of {:.2} kPa (\u{b1} {:.2}) sits at its limit of {:.1} kPa; no recording of a sensible length would decide, a small turn does.",
+                "The spread of {:.3} \u{b1} {:.3} kPa sits at its limit of {:.1} kPa; no recording of a sensible length would decide, a small turn does.",
                 s.value, s.u, self.limit_kpa
             );
             Point::new("at-the-limit", text)

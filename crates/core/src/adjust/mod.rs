@@ -4,6 +4,7 @@ pub mod advice;
 pub mod causes;
 mod desk;
 pub mod effects;
+pub mod history;
 pub mod influence;
 mod orders;
 pub mod outlook;

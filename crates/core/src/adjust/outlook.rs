@@ -16,7 +16,7 @@ use crate::stats::robust::quantile;
 const DRAWS: usize = 4_000;
 
 /// Spread to expect.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Outlook {
     /// Of the estimates, kPa.
     pub spread_kpa: f64,
@@ -26,6 +26,8 @@ pub struct Outlook {
     pub high_kpa: f64,
     /// Share of draws inside the limit.
     pub inside: f64,
+    /// By cylinder: standard uncertainty of its deviation from the reference, kPa.
+    pub u_deviation_kpa: Vec<f64>,
 }
 
 /// Numbers between 0 and 1 in a fixed order.
@@ -46,13 +48,17 @@ impl Draws {
     }
 }
 
-/// The spread to expect after some steps, against a limit.
+/// The spread to expect after some steps, against a limit, and how sure each deviation is; `middle` gives the reference's level
+/// among pressures.
 #[must_use]
-pub fn outlook(problem: &Problem, steps: &[i32], limit_kpa: f64) -> Outlook {
+pub fn outlook(problem: &Problem, steps: &[i32], limit_kpa: f64, middle: &dyn Fn(&[f64]) -> f64) -> Outlook {
     let n = problem.pressure_kpa.len();
     let mut draws = Draws(0x45_76_65_6e);
     let mut spreads = Vec::with_capacity(DRAWS);
     let mut p = vec![0.0; n];
+    let after = problem.after(steps);
+    let base = middle(&after);
+    let mut squares = vec![0.0; n];
     for _ in 0..DRAWS {
         for (v, measured) in p.iter_mut().zip(&problem.pressure_kpa) {
             *v = measured + problem.u_pair_kpa / std::f64::consts::SQRT_2 * draws.normal();
@@ -77,11 +83,22 @@ pub fn outlook(problem: &Problem, steps: &[i32], limit_kpa: f64) -> Outlook {
         let high = p.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let low = p.iter().copied().fold(f64::INFINITY, f64::min);
         spreads.push(high - low);
+        let level = middle(&p);
+        for (i, s) in squares.iter_mut().enumerate() {
+            *s += ((p[i] - level) - (after[i] - base)).powi(2);
+        }
     }
     let inside = spreads.iter().filter(|s| **s <= limit_kpa).count() as f64 / DRAWS as f64;
     let (spread_kpa, _) = problem.spread(steps);
     let end = |q: f64| quantile(&spreads, q).unwrap_or(spread_kpa);
-    Outlook { spread_kpa, low_kpa: end(0.025).min(spread_kpa), high_kpa: end(0.975).max(spread_kpa), inside }
+    let u_deviation_kpa = squares.iter().map(|s| (s / DRAWS as f64).sqrt()).collect();
+    Outlook {
+        spread_kpa,
+        low_kpa: end(0.025).min(spread_kpa),
+        high_kpa: end(0.975).max(spread_kpa),
+        inside,
+        u_deviation_kpa,
+    }
 }
 
 #[cfg(test)]
@@ -106,16 +123,19 @@ mod tests {
             speed: None,
             hold_speed: false,
         };
-        let o = outlook(&problem, &[4], 1.0);
+        let o = outlook(&problem, &[4], 1.0, &|p| p[0]);
         let u = 0.3f64.hypot(0.5 * 0.4);
         assert!((o.spread_kpa - 0.0).abs() < 1e-12);
         // Half-normal: 97.5 % at 2.2414 u; P(|z| <= 1/u).
         assert!((o.high_kpa - 2.2414 * u).abs() < 0.03, "{o:?} against {}", 2.2414 * u);
         let inside = 1.0 - crate::stats::dist::normal_two_sided(1.0 / u);
         assert!((o.inside - inside).abs() < 0.004, "{} against {inside}", o.inside);
-        assert_eq!(o, outlook(&problem, &[4], 1.0), "the same every time");
+        assert_eq!(o, outlook(&problem, &[4], 1.0, &|p| p[0]), "the same every time");
+        // The reference is cylinder 1: its own deviation is 0 whatever was drawn, the other's is the difference.
+        assert_eq!(o.u_deviation_kpa[0], 0.0);
+        assert!((o.u_deviation_kpa[1] - u).abs() < 0.03 * u, "{o:?} against {u}");
         // Leaving out the effect's own uncertainty would promise a fifth too much.
-        let naive = outlook(&Problem { own: vec![(1, 0.0)], ..problem }, &[4], 1.0);
+        let naive = outlook(&Problem { own: vec![(1, 0.0)], ..problem }, &[4], 1.0, &|p| p[0]);
         assert!(naive.high_kpa < 0.87 * o.high_kpa);
     }
 }

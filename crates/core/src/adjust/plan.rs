@@ -80,6 +80,10 @@ pub struct PlanOptions {
     pub ruled_out: Vec<String>,
     /// Why nothing was learned from the turns noted, for the plan to say.
     pub not_learned: Option<InfluenceError>,
+    /// Sessions whose turns were learned from, for the plan to say.
+    pub sessions: usize,
+    /// Turns noted that taught nothing, with the reason, for the plan to say.
+    pub passed_over: Vec<String>,
 }
 
 impl Default for PlanOptions {
@@ -101,6 +105,8 @@ impl Default for PlanOptions {
             longest_record_s: 300.0,
             ruled_out: Vec::new(),
             not_learned: None,
+            sessions: 0,
+            passed_over: Vec::new(),
         }
     }
 }

@@ -97,6 +97,19 @@ pub struct ExpectedCylinder {
     pub cylinder: u32,
     /// Deviation from the same reference, kPa.
     pub deviation_kpa: f64,
+    /// Its expanded uncertainty (k = 2), kPa.
+    pub u_kpa: f64,
+}
+
+/// One cylinder now.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct NowCylinder {
+    /// Cylinder.
+    pub cylinder: u32,
+    /// Time mean over whole cycles, kPa absolute.
+    pub pressure_kpa: Option<Measured>,
+    /// Against the reference, kPa.
+    pub deviation_kpa: Option<Measured>,
 }
 
 /// What to expect after the turns.
@@ -134,12 +147,16 @@ pub struct InfluenceInfo {
     pub coupling: Option<Coupling>,
     /// Rounds learned from.
     pub rounds: usize,
+    /// Sessions in which they were made.
+    pub sessions: usize,
     /// Condition number of what was learned.
     pub condition: Option<f64>,
     /// Screws that were turned and showed no effect.
     pub without_effect: Vec<u32>,
     /// Why nothing was learned from the turns noted.
     pub refused_because: Option<String>,
+    /// Turns noted that taught nothing, with the reason.
+    pub passed_over: Vec<String>,
 }
 
 /// A reason, an instruction or a warning: a stable code and one or two finished sentences.
@@ -192,6 +209,8 @@ pub struct Plan {
     pub step_turns: f64,
     /// Idle speed now, rev/min.
     pub rpm: Option<Measured>,
+    /// Every cylinder now.
+    pub cylinders: Vec<NowCylinder>,
     /// What to do.
     pub advice: Advice,
     /// The same for scripts that read reviews.

@@ -17,7 +17,7 @@ use serde::{Deserialize, Serialize};
 use crate::analysis::{Analysis, Traces};
 use crate::result::{Measured, Review, State};
 use crate::stats::mean_uncertainty::conservative;
-use crate::visit_file::Turn;
+use crate::visits::Turn;
 
 /// Turns between two steady levels, and the change they made.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

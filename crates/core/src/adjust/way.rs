@@ -115,7 +115,7 @@ impl Desk<'_> {
     fn expected(&self, problem: &Problem, now: &[i32], effects: &[&Effect]) -> Expected {
         // The gain of the sensors stays in what is true, not in what the next recording reads.
         let told = Problem { u_pair_kpa: problem.u_pair_kpa.hypot(self.gain_kpa()), ..problem.clone() };
-        let o = outlook(&told, now, self.limit_kpa);
+        let o = outlook(&told, now, self.limit_kpa, &|p| self.middle(p));
         let after = problem.after(now);
         let base = self.middle(&after);
         let turns: Vec<f64> = now.iter().map(|s| f64::from(*s) * problem.step_turns).collect();
@@ -134,8 +134,12 @@ impl Desk<'_> {
             cylinders: self
                 .live
                 .iter()
-                .zip(&after)
-                .map(|(&cylinder, v)| ExpectedCylinder { cylinder, deviation_kpa: v - base })
+                .zip(after.iter().zip(&o.u_deviation_kpa))
+                .map(|(&cylinder, (v, u))| ExpectedCylinder {
+                    cylinder,
+                    deviation_kpa: v - base,
+                    u_kpa: 2.0 * u,
+                })
                 .collect(),
         }
     }

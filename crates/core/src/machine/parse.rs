@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 
 use toml::de::DeTable;
 
-use super::cells::{Cell, Place};
-use super::{Adjuster, ColumnRule, Machine, MachineError, Opens, PressureIs};
+use super::{Adjuster, ColumnRule, Machine, Opens, PressureIs};
 use crate::recording::{PressureKind, Quantity};
 use crate::result::{Fuelling, GroupReference, Reference};
+use crate::toml_cells::{Cell, Place, TomlError};
 use crate::units::PressureUnit;
 
 const KEYS: &[&str] = &[
@@ -58,15 +58,10 @@ impl Machine {
     /// `name` is the file's name for errors. What the file does not say keeps its default.
     ///
     /// # Errors
-    /// [`MachineError`] at the first key that is unknown, of the wrong type or out of its range.
-    pub fn from_toml(name: &str, text: &str) -> Result<Self, MachineError> {
-        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let place = Place { name, text };
-        let root = DeTable::parse(text).map_err(|error| {
-            let (line, column) = place.of(error.span().map_or(0, |span| span.start));
-            let message = error.message().replace('\n', ", ");
-            MachineError::Syntax { name: name.to_owned(), line, column, message }
-        })?;
+    /// [`TomlError`] at the first key that is unknown, of the wrong type or out of its range.
+    pub fn from_toml(name: &str, text: &str) -> Result<Self, TomlError> {
+        let place = Place::new(name, text);
+        let root = place.root()?;
         let cells = keyed(place, root.get_ref(), KEYS)?;
         let mut machine = Self::default();
         // What others are checked against comes first, wherever it stands in the file.
@@ -79,7 +74,7 @@ impl Machine {
         Ok(machine)
     }
 
-    fn set(&mut self, cell: &Cell<'_>) -> Result<(), MachineError> {
+    fn set(&mut self, cell: &Cell<'_>) -> Result<(), TomlError> {
         match cell.key {
             "id" => self.id = Some(id(cell)?),
             "cylinders" => self.cylinders = Some(cell.whole_in(1, MOST_CYLINDERS)?),
@@ -118,7 +113,7 @@ impl Machine {
         self.cylinders.unwrap_or(MOST_CYLINDERS)
     }
 
-    fn firing(&self, cell: &Cell<'_>) -> Result<Vec<f64>, MachineError> {
+    fn firing(&self, cell: &Cell<'_>) -> Result<Vec<f64>, TomlError> {
         let turn = if self.strokes == 2 { 360.0 } else { 720.0 };
         let expected = "a list of crank angles, one per cylinder, cylinder 1 first";
         let entries = cell.list(expected)?;
@@ -134,7 +129,7 @@ impl Machine {
         self.one_per_cylinder(cell, angles, "angles")
     }
 
-    fn runners(&self, cell: &Cell<'_>) -> Result<Vec<f64>, MachineError> {
+    fn runners(&self, cell: &Cell<'_>) -> Result<Vec<f64>, TomlError> {
         if cell.number().is_some() {
             return Ok(vec![cell.number_in(1.0, 20_000.0, " cm3")?]);
         }
@@ -144,12 +139,7 @@ impl Machine {
         self.one_per_cylinder(cell, volumes, "volumes")
     }
 
-    fn one_per_cylinder(
-        &self,
-        cell: &Cell<'_>,
-        list: Vec<f64>,
-        what: &str,
-    ) -> Result<Vec<f64>, MachineError> {
+    fn one_per_cylinder(&self, cell: &Cell<'_>, list: Vec<f64>, what: &str) -> Result<Vec<f64>, TomlError> {
         match self.cylinders {
             Some(cylinders) if list.len() != cylinders as usize => {
                 Err(cell.bad(format!("{cylinders} {what}, one per cylinder (this list has {})", list.len())))
@@ -159,7 +149,7 @@ impl Machine {
         }
     }
 
-    fn reference(&self, cell: &Cell<'_>) -> Result<Reference, MachineError> {
+    fn reference(&self, cell: &Cell<'_>) -> Result<Reference, TomlError> {
         let most = self.most();
         let expected = format!("\"median\", \"mean\" or the number of a cylinder from 1 to {most}");
         match cell.value.get_ref().as_str() {
@@ -169,7 +159,7 @@ impl Machine {
         }
     }
 
-    fn adjusters(&self, cell: &Cell<'_>) -> Result<Vec<Adjuster>, MachineError> {
+    fn adjusters(&self, cell: &Cell<'_>) -> Result<Vec<Adjuster>, TomlError> {
         let expected = "one or more tables [[adjuster]]";
         let mut found: Vec<Adjuster> = Vec::new();
         for entry in cell.list(expected)? {
@@ -186,7 +176,7 @@ impl Machine {
         Ok(found)
     }
 
-    fn column_rules(&self, cell: &Cell<'_>) -> Result<BTreeMap<String, ColumnRule>, MachineError> {
+    fn column_rules(&self, cell: &Cell<'_>) -> Result<BTreeMap<String, ColumnRule>, TomlError> {
         let expected =
             "a table such as \"Ch 3\" = { quantity = \"manifold_pressure\", cylinder = 2, unit = \"mmHg\" }";
         let mut rules = BTreeMap::new();
@@ -210,7 +200,7 @@ impl Machine {
 }
 
 /// A pressure needs a pressure unit, and only a pressure has a kind.
-fn check_rule(cells: &BTreeMap<&str, Cell<'_>>, rule: &ColumnRule) -> Result<(), MachineError> {
+fn check_rule(cells: &BTreeMap<&str, Cell<'_>>, rule: &ColumnRule) -> Result<(), TomlError> {
     let pressure = matches!(rule.quantity, Quantity::ManifoldPressure | Quantity::Barometer);
     if let (true, Some(cell), Some(unit)) = (pressure, cells.get("unit"), rule.unit.as_deref())
         && PressureUnit::parse_with_kind(unit).is_none()
@@ -229,22 +219,11 @@ fn keyed<'a>(
     place: Place<'a>,
     table: &'a DeTable<'a>,
     allowed: &[&'static str],
-) -> Result<BTreeMap<&'static str, Cell<'a>>, MachineError> {
-    let mut cells = BTreeMap::new();
-    // In file order, so that the first mistake is the one that is named.
-    let mut entries: Vec<_> = table.iter().collect();
-    entries.sort_by_key(|(key, _)| key.span().start);
-    for (key, value) in entries {
-        let known = allowed.iter().find(|name| **name == key.get_ref().as_ref());
-        let Some(known) = known else {
-            return Err(place.unknown_key(key.span().start, key.get_ref(), allowed));
-        };
-        cells.insert(*known, Cell::new(place, known, value));
-    }
-    Ok(cells)
+) -> Result<BTreeMap<&'a str, Cell<'a>>, TomlError> {
+    Ok(place.cells(table, allowed)?.into_iter().map(|cell| (cell.key, cell)).collect())
 }
 
-fn adjuster(cylinder: u32, cells: &BTreeMap<&str, Cell<'_>>) -> Result<Adjuster, MachineError> {
+fn adjuster(cylinder: u32, cells: &BTreeMap<&str, Cell<'_>>) -> Result<Adjuster, TomlError> {
     let number =
         |key: &str, low, high, unit| cells.get(key).map(|c| c.number_in(low, high, unit)).transpose();
     let opens = [
@@ -261,7 +240,7 @@ fn adjuster(cylinder: u32, cells: &BTreeMap<&str, Cell<'_>>) -> Result<Adjuster,
     })
 }
 
-fn id(cell: &Cell<'_>) -> Result<String, MachineError> {
+fn id(cell: &Cell<'_>) -> Result<String, TomlError> {
     let expected = "1 to 64 of the characters A-Z a-z 0-9 - _ . and not only full stops";
     let text = cell.text(expected)?;
     let fits = (1..=64).contains(&text.len())
@@ -270,7 +249,7 @@ fn id(cell: &Cell<'_>) -> Result<String, MachineError> {
     if fits { Ok(text.to_owned()) } else { Err(cell.bad(expected)) }
 }
 
-fn strokes(cell: &Cell<'_>) -> Result<u8, MachineError> {
+fn strokes(cell: &Cell<'_>) -> Result<u8, TomlError> {
     match cell.whole_in(2, 4) {
         Ok(2) => Ok(2),
         Ok(4) => Ok(4),
@@ -278,7 +257,7 @@ fn strokes(cell: &Cell<'_>) -> Result<u8, MachineError> {
     }
 }
 
-fn idle_band(cell: &Cell<'_>) -> Result<(f64, f64), MachineError> {
+fn idle_band(cell: &Cell<'_>) -> Result<(f64, f64), TomlError> {
     let expected = "a list of two speeds in rev/min, the lower one first, such as [900, 1300]";
     let entries = cell.list(expected)?;
     let [low, high] = entries.as_slice() else {

@@ -46,6 +46,7 @@ pub fn visit_from_review(review: &Review, id: &str, facts: VisitFacts, settings_
         spread_kpa: review.spread_kpa,
         notices,
         cylinders,
+        plan: None,
     }
 }
 

@@ -4,12 +4,14 @@
 //! between neighbouring visits blamed on the fewest cylinders, the trend since each cylinder's last change, a forecast
 //! or the reason why none is honest. [`swap`] tells a sensor from its cylinder, [`fleet`] says which machine is next.
 
+pub mod basis;
 pub mod blame;
 pub mod calendar;
 mod change;
 pub mod compare;
 pub mod comparison;
 mod control;
+pub mod facts;
 pub mod fleet;
 mod fleet_rank;
 pub mod fleet_result;
@@ -26,14 +28,14 @@ pub mod swap;
 mod trend;
 pub mod types;
 mod unlike;
-pub mod visit_file;
 
 #[cfg(test)]
 mod rates;
 #[cfg(test)]
 #[allow(clippy::unwrap_used)]
-mod story;
+pub(crate) mod story;
 
+pub use basis::PlanBasis;
 pub use compare::{CompareOptions, compare};
 pub use comparison::{COMPARE_SCHEMA, Comparison};
 pub use fleet::{FleetOptions, Ranked, fleet};

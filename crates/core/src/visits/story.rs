@@ -47,6 +47,7 @@ pub(crate) fn visit(date: &str, hours: Option<f64>, levels: &[f64]) -> Visit {
         spread_kpa: Some(Measured { value: high - low, u: U }),
         notices: Vec::new(),
         cylinders,
+        plan: None,
     }
 }
 

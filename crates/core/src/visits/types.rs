@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::basis::PlanBasis;
 use crate::result::{Class, Measured, Reference, Signal, Verdict};
 
 /// Name of the schema of [`Visit`].
@@ -103,6 +104,9 @@ pub struct Visit {
     pub notices: Vec<String>,
     /// Cylinders, ordered by number.
     pub cylinders: Vec<VisitCylinder>,
+    /// What a plan needs besides; `None` in visits kept by an older version.
+    #[serde(default)]
+    pub plan: Option<PlanBasis>,
 }
 
 impl Visit {

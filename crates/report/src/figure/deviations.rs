@@ -21,8 +21,10 @@ pub(crate) struct Row {
     pub(crate) outer: Option<f64>,
     /// What stands right of the row.
     pub(crate) text: String,
-    /// As found, where the recording holds adjustments.
+    /// As found, where the recording holds adjustments; of a plan, as it is now.
     pub(crate) found: Option<(f64, f64)>,
+    /// A screw moves it: an arrow leads from the ring to the mark.
+    pub(crate) moved: bool,
 }
 
 /// What the figure needs.
@@ -40,6 +42,8 @@ pub(crate) struct Deviations {
     pub(crate) ends: (String, String),
     /// Heading of the column of numbers.
     pub(crate) column: String,
+    /// Words at the ring and the mark of the first row that is moved.
+    pub(crate) words: Option<(&'static str, &'static str)>,
 }
 
 const TOP: f64 = 34.0;
@@ -51,7 +55,11 @@ const BOTTOM: f64 = 62.0;
 /// [`ReportError::Axis`] where a value is not finite, [`ReportError::Draw`] from the library.
 pub(crate) fn figure(data: &Deviations, width: f64) -> Result<Drawing, ReportError> {
     let has_found = data.rows.iter().any(|r| r.found.is_some());
-    let pitch = if has_found { 44.0 } else { 34.0 };
+    let pitch = match (has_found, data.words.is_some()) {
+        (true, true) => 52.0,
+        (true, false) => 44.0,
+        _ => 34.0,
+    };
     let height = TOP + pitch * data.rows.len() as f64 + BOTTOM;
     let narrow = width <= NARROW;
     let column = data.rows.iter().map(|r| r.text.as_str()).chain([data.column.as_str()]);
@@ -68,6 +76,7 @@ pub(crate) fn figure(data: &Deviations, width: f64) -> Result<Drawing, ReportErr
             let y = panel.y0 + pitch * (i as f64 + 0.5);
             rows(canvas, row, &scale, y, panel)?;
         }
+        say(canvas, data, &scale, panel, pitch)?;
         bottom_axis(canvas, &scale, panel.y1, &scale.signed_ticks(if narrow { 52.0 } else { 84.0 }))?;
         feet(canvas, data, panel)
     })
@@ -146,12 +155,45 @@ fn rows(canvas: &mut Canvas<'_>, row: &Row, scale: &Scale, y: f64, panel: Rect) 
         canvas.circle((scale.px(v), above), 4.0, None, Paint::Paper)?;
         canvas.circle((scale.px(v), above), 3.4, Some(1.2), Paint::Muted)?;
     }
+    if let (true, Some((from, _)), Some((to, _))) = (row.moved, row.found, row.value) {
+        arrow(canvas, (scale.px(from), scale.px(to)), y - 13.0)?;
+    }
     if let Some((v, u)) = row.value {
         if let Some(outer) = row.outer.filter(|o| *o > u && u > 0.0) {
             interval(canvas, scale, (v, outer), y, 1.0, 3.0, Paint::Mark(row.cylinder))?;
         }
         interval(canvas, scale, (v, u), y, INTERVAL, 5.0, Paint::Mark(row.cylinder))?;
         marker(canvas, (scale.px(v), y), MARKER * 1.1, row.cylinder)?;
+    }
+    Ok(())
+}
+
+/// From a ring to above its mark; nothing where they are too close for one.
+fn arrow(canvas: &mut Canvas<'_>, (from, to): (f64, f64), y: f64) -> Drawn {
+    let way = (to - from).signum();
+    if !(to - from).is_finite() || (to - from).abs() < 26.0 {
+        return Ok(());
+    }
+    canvas.line((from + 7.0 * way, y), (to - 6.0 * way, y), 1.2, Paint::Muted)?;
+    canvas.area(&[(to, y), (to - 8.0 * way, y + 3.6), (to - 8.0 * way, y - 3.6)], Paint::Muted, 1.0)
+}
+
+/// The words at the first row that is moved.
+fn say(canvas: &mut Canvas<'_>, data: &Deviations, scale: &Scale, panel: Rect, pitch: f64) -> Drawn {
+    let Some((now, then)) = data.words else { return Ok(()) };
+    let Some((i, row)) = data.rows.iter().enumerate().find(|(_, r)| r.moved) else { return Ok(()) };
+    let y = panel.y0 + pitch * (i as f64 + 0.5);
+    for (value, word, at) in [(row.found, now, y - 23.0), (row.value, then, y + 15.0)] {
+        if let Some((v, _)) = value {
+            let half = text_width(word, SMALL, false) / 2.0;
+            let mut x = scale.px(v).clamp(panel.x0 + half, (panel.x1 - half).max(panel.x0 + half));
+            // The line at zero would run through the word.
+            let zero = scale.px(0.0);
+            if scale.holds(0.0) && (x - zero).abs() < half + 4.0 {
+                x = if x >= zero { zero + half + 5.0 } else { zero - half - 5.0 };
+            }
+            canvas.text((x, at), word, muted(Anchor::Middle))?;
+        }
     }
     Ok(())
 }
@@ -205,6 +247,7 @@ mod tests {
                     outer: None,
                     text: String::new(),
                     found: None,
+                    moved: false,
                 })
                 .collect(),
             limit: Some((limit, "limit".to_owned())),
@@ -212,6 +255,7 @@ mod tests {
             reversed: false,
             ends: ("less".to_owned(), "more".to_owned()),
             column: String::new(),
+            words: None,
         }
     }
 

@@ -3,6 +3,7 @@
 //! `shell` is what all pages share (head, policy, style, script, embedded result); each kind of page has a file of
 //! its own with the figures it places and the template that orders them.
 
+mod plan;
 mod review;
 mod shell;
 
@@ -14,6 +15,7 @@ use crate::figure::canvas::Drawing;
 use crate::units::PageUnit;
 use crate::{raster, svg};
 
+pub use plan::{plan_json, plan_page};
 pub use review::{review_json, review_page};
 
 /// What a caller may choose about a page.
@@ -28,7 +30,7 @@ pub struct PageOptions {
 /// A figure as a file of its own.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
-    /// Short name: `deviations`, `adjusting`, `trace`, `pulse` of a review.
+    /// Short name: `deviations`, `adjusting`, `trace`, `pulse` of a review, `expected` of a plan.
     pub name: &'static str,
     /// SVG on white.
     pub svg: String,

@@ -3,6 +3,7 @@
 pub(crate) mod advice;
 pub(crate) mod labels;
 pub(crate) mod page;
+pub(crate) mod plan;
 pub(crate) mod restate;
 pub(crate) mod verdict;
 

@@ -7,7 +7,8 @@ use crate::texts::labels;
 use crate::units::DisplayUnit;
 use crate::view::Fact;
 
-fn fact(label: &str, value: String) -> Fact {
+/// Label and value.
+pub(crate) fn fact(label: &str, value: String) -> Fact {
     Fact { label: label.to_owned(), value }
 }
 

@@ -38,6 +38,7 @@ pub(crate) fn deviations(analysis: &Analysis, unit: &DisplayUnit) -> Option<Devi
             None => "no value".to_owned(),
         },
         found: found(c.cylinder).and_then(point),
+        moved: false,
     });
     let limit = r.machine.limit_kpa;
     let thumb = if r.machine.limit_source == "machine-file" { "" } else { " (rule of thumb)" };
@@ -49,6 +50,7 @@ pub(crate) fn deviations(analysis: &Analysis, unit: &DisplayUnit) -> Option<Devi
         reversed: unit.downwards(),
         ends: page::ends(unit),
         column: unit.name().to_owned(),
+        words: None,
     })
 }
 

@@ -12,6 +12,7 @@ use crate::units::DisplayUnit;
 
 pub(crate) mod facts;
 pub(crate) mod figures;
+pub(crate) mod plan;
 pub(crate) mod rows;
 pub(crate) mod tables;
 pub(crate) mod timeline;

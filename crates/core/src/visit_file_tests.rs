@@ -24,31 +24,31 @@ turns = -0.125
 
 #[test]
 fn a_full_file_is_read_key_by_key() {
-    let visit = VisitFile::from_toml("v.toml", FULL).unwrap();
+    let visit = VisitFacts::from_toml("v.toml", FULL).unwrap();
     assert_eq!(visit.date.as_deref(), Some("2026-03-21"));
     assert_eq!((visit.hours, visit.distance_km), (Some(412.5), Some(18_200.0)));
     assert_eq!(visit.conditions.as_deref(), Some("12 degrees C, dry, afloat"));
-    assert_eq!(visit.work_done, ["valve clearance set", "air filter changed"]);
-    assert_eq!(visit.codes_noted, ["P0107", "U3FFF"]);
+    assert_eq!(visit.work.as_deref(), Some("valve clearance set; air filter changed"));
+    assert_eq!(visit.codes, ["P0107", "U3FFF"]);
     assert!(visit.codes_cleared.is_empty());
     assert_eq!(visit.turns[0], Turn { time_s: Some(82.0), cylinder: 2, turns: 0.5 });
-    assert_eq!(visit.turns_before(), [(1, -0.375)]);
+    assert_eq!(visit.untimed_turns(), [(1, -0.375)]);
 }
 
 #[test]
 fn an_empty_file_and_short_forms() {
-    assert_eq!(VisitFile::from_toml("v.toml", "").unwrap(), VisitFile::default());
-    let short = VisitFile::from_toml("v.toml", "\u{feff}date = 2026-03-21\nwork_done = \"belt\"\n").unwrap();
-    assert_eq!((short.date.as_deref(), short.work_done), (Some("2026-03-21"), vec!["belt".to_owned()]));
+    assert_eq!(VisitFacts::from_toml("v.toml", "").unwrap(), VisitFacts::default());
+    let short = VisitFacts::from_toml("v.toml", "\u{feff}date = 2026-03-21\nwork_done = \"belt\"\n").unwrap();
+    assert_eq!((short.date.as_deref(), short.work.as_deref()), (Some("2026-03-21"), Some("belt")));
 }
 
 #[test]
 fn mistakes_are_placed_by_line_and_column() {
-    let place = |text: &str| VisitFile::from_toml("v.toml", text).unwrap_err().to_string();
+    let place = |text: &str| VisitFacts::from_toml("v.toml", text).unwrap_err().to_string();
     assert_eq!(
         place("hours = 3\ntruns = 1\n"),
-        "v.toml:2:1: found the key `truns`, expected one of: date, hours, distance_km, conditions, work_done, \
-         codes_noted, codes_cleared, turns"
+        "v.toml:2:1: found the key `truns`, expected one of: date, hours, distance_km, note, conditions, \
+         work, work_done, codes, codes_noted, codes_cleared, turns"
     );
     assert_eq!(
         place("hours = \"3\"\n"),
