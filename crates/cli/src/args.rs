@@ -35,6 +35,8 @@ pub(crate) enum Command {
     Compare(CompareArgs),
     /// Rank many machines: which one first, why, and how sure
     Fleet(FleetArgs),
+    /// Write the recordings of an invented workshop to try `fleet` on
+    Demo(DemoArgs),
     /// Plain words for a notice, a class, a verdict; `recording`; `cautions`
     Explain(ExplainArgs),
     /// Write shell completions or man pages for a package
@@ -122,6 +124,14 @@ pub(crate) struct PlanArgs {
 pub(crate) struct InspectArgs {
     #[command(flatten)]
     pub(crate) read: ReadArgs,
+}
+
+/// Arguments of `demo`.
+#[derive(Debug, Args)]
+pub(crate) struct DemoArgs {
+    /// Folder to write into
+    #[arg(value_name = "DIR")]
+    pub(crate) dir: PathBuf,
 }
 
 /// Arguments of `explain`.

@@ -11,13 +11,14 @@ use evenpull_report::cautions;
 const WIDTH: usize = 78;
 
 /// The texts, in the order of the list.
-const TEXTS: [&str; 6] = [
+const TEXTS: [&str; 7] = [
     include_str!("topics/pages.txt"),
     include_str!("topics/verdicts.txt"),
     include_str!("topics/stretches.txt"),
     include_str!("topics/engine.txt"),
     include_str!("topics/sensors.txt"),
     include_str!("topics/reading.txt"),
+    include_str!("topics/visits.txt"),
 ];
 
 /// Jaro-Winkler similarity from which a name is offered for a mistyped one.
@@ -27,7 +28,7 @@ const NEAR: f64 = 0.8;
 const CAUTIONS: &str = "cautions";
 
 /// Where a word stands in a result, and the words that stand there. A word can have several places.
-const PLACES: [(&str, &[&str]); 8] = [
+const PLACES: [(&str, &[&str]); 10] = [
     ("verdict", &["within", "outside", "cannot-tell", "not-applicable"]),
     (
         "why a verdict is undecided",
@@ -37,6 +38,11 @@ const PLACES: [(&str, &[&str]); 8] = [
     ("class of a cylinder", &["even", "lean", "rich", "imbalanced", "undecided"]),
     ("basis of a class", &["measured", "inferred", "none"]),
     ("kind of signal", &["resolved", "partial", "averaged", "aliased", "unknown"]),
+    ("attention of a machine", &["act", "watch", "measure-again", "fine"]),
+    (
+        "condition that was not alike",
+        &["idle-speed", "barometer", "limit", "reference", "settings", "signal", "cylinders"],
+    ),
     ("part of a recording", codes::PARTS),
     ("stretch left out", codes::EXCLUSIONS),
 ];

@@ -15,6 +15,7 @@ mod slug;
 mod style;
 mod svg;
 mod terminal;
+mod terminal_visits;
 mod texts;
 mod units;
 mod view;
@@ -26,9 +27,14 @@ pub mod write;
 mod demo;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_visits;
 
 pub use error::ReportError;
-pub use page::{Figure, Page, PageOptions, review_json, review_page};
+pub use page::{
+    Figure, Page, PageOptions, compare_json, compare_page, fleet_json, fleet_page, review_json, review_page,
+};
 pub use slug::{slug, stem};
 pub use terminal::{plain, terminal_line, terminal_summary};
+pub use terminal_visits::{compare_summary, fleet_summary, spread_line};
 pub use units::{DisplayUnit, PageUnit};

@@ -51,14 +51,14 @@ pub fn terminal_summary(analysis: &Analysis, options: &PageOptions) -> String {
     out
 }
 
-fn block(out: &mut String, label: &str, lines: &[String]) {
+pub(crate) fn block(out: &mut String, label: &str, lines: &[String]) {
     for (i, line) in lines.iter().enumerate() {
         wrap(out, &format!("{:LABEL$}", if i == 0 { label } else { "" }), line);
     }
 }
 
 /// Breaks at blanks; what has no blank is cut hard. Follow-up lines are indented like the first.
-fn wrap(out: &mut String, label: &str, text: &str) {
+pub(crate) fn wrap(out: &mut String, label: &str, text: &str) {
     let indent = " ".repeat(label.chars().count());
     let mut line = label.to_owned();
     let mut length = line.chars().count();

@@ -47,7 +47,22 @@ fn readable(_: &std::fs::File) -> std::io::Result<()> {
 /// # Errors
 /// [`ReportError::Write`] or [`ReportError::Json`].
 pub fn review_set(folder: &Path, analysis: &Analysis, page: &Page) -> Result<Vec<PathBuf>, ReportError> {
-    let name = slug(stem(&analysis.review.source.name));
+    let json = review_json(&analysis.review)?;
+    page_set(folder, stem(&analysis.review.source.name), page, Some(&json))
+}
+
+/// Writes `DIR/<name>.html`, its figures beside it and, where `json` is given, `DIR/<name>.json`; returns the paths in
+/// that order. `name` is made safe.
+///
+/// # Errors
+/// [`ReportError::Write`].
+pub fn page_set(
+    folder: &Path,
+    name: &str,
+    page: &Page,
+    json: Option<&str>,
+) -> Result<Vec<PathBuf>, ReportError> {
+    let name = slug(name);
     let mut written = vec![folder.join(format!("{name}.html"))];
     file(&written[0], page.html.as_bytes())?;
     for figure in page.figures.iter().filter(|f| !f.png.is_empty()) {
@@ -55,9 +70,11 @@ pub fn review_set(folder: &Path, analysis: &Analysis, page: &Page) -> Result<Vec
         file(&path, &figure.png)?;
         written.push(path);
     }
-    let path = folder.join(format!("{name}.json"));
-    file(&path, review_json(&analysis.review)?.as_bytes())?;
-    written.push(path);
+    if let Some(json) = json {
+        let path = folder.join(format!("{name}.json"));
+        file(&path, json.as_bytes())?;
+        written.push(path);
+    }
     Ok(written)
 }
 
