@@ -108,7 +108,8 @@ fn pages_of_visits(program: &Program) -> Vec<PathBuf> {
     let folder = program.folder();
     let logs = folder.join("logs");
     std::fs::create_dir_all(&logs).expect("a folder");
-    let told: Vec<Craft> = harrow_sound().into_iter().filter(|c| matches!(c.id.as_str(), "HS-03" | "HS-08")).collect();
+    let told: Vec<Craft> =
+        harrow_sound().into_iter().filter(|c| matches!(c.id.as_str(), "HS-03" | "HS-08")).collect();
     for visit in told.iter().flat_map(Craft::visits) {
         std::fs::write(logs.join(visit.file_name()), visit.record().expect("a log").0).expect("a log");
     }

@@ -71,10 +71,11 @@ fn words_of_visits() -> Vec<String> {
         }
     }
     let source = include_str!("../../core/src/visits/unlike.rs");
-    let named = ["say(", "differ("].into_iter().flat_map(|call| source.split(call).skip(1)).filter_map(|rest| {
-        let word = rest.trim_start().strip_prefix('"')?.split('"').next()?;
-        Some(word.to_owned())
-    });
+    let named =
+        ["say(", "differ("].into_iter().flat_map(|call| source.split(call).skip(1)).filter_map(|rest| {
+            let word = rest.trim_start().strip_prefix('"')?.split('"').next()?;
+            Some(word.to_owned())
+        });
     let mut words: Vec<String> =
         attentions.iter().map(|a| to_value(a).unwrap().as_str().unwrap().to_owned()).collect();
     words.extend(named);
@@ -90,9 +91,7 @@ fn every_word_of_a_comparison_and_a_ranking_has_a_topic_and_a_place() {
         assert!(find(word).is_some(), "no topic {word}");
         assert!(!places(word).is_empty(), "{word} is in no place of the list");
     }
-    for word in
-        ["compare", "fleet", "trend", "forecast", "repeatability", "control-limits", "swapped"]
-    {
+    for word in ["compare", "fleet", "trend", "forecast", "repeatability", "control-limits", "swapped"] {
         assert!(find(word).is_some(), "no topic {word}");
     }
 }

@@ -170,8 +170,16 @@ impl Craft {
     #[must_use]
     pub fn machine_file(&self) -> String {
         let firing = if self.cylinders == 3 { "[0, 240, 480]" } else { "[0, 540, 180, 360]" };
+        let columns: String = (1..=self.cylinders)
+            .map(|c| {
+                let header = format!("Cyl {c} pressure [kPa]");
+                format!(
+                    "\"{header}\" = {{ quantity = \"manifold_pressure\", cylinder = {c}, unit = \"kPa\", kind = \"absolute\" }}\n"
+                )
+            })
+            .collect();
         format!(
-            "# {}: {}. Invented, like everything at Harrow Sound.\nid = \"{}\"\ncylinders = {}\nfiring_deg = {firing}\n",
+            "# {}: {}. Invented, like everything at Harrow Sound.\nid = \"{}\"\ncylinders = {}\nfiring_deg = {firing}\n\n[columns]\n{columns}",
             self.id, self.name, self.id, self.cylinders
         )
     }

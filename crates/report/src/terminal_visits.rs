@@ -2,7 +2,7 @@
 
 use evenpull_core::result::{Measured, Verdict};
 use evenpull_core::visits::comparison::ComparedVisit;
-use evenpull_core::visits::fleet_result::FleetMachine;
+use evenpull_core::visits::fleet_result::{Attention, FleetMachine};
 use evenpull_core::visits::{Comparison, Fleet};
 
 use crate::cautions;
@@ -149,6 +149,10 @@ fn machine(out: &mut String, m: &FleetMachine, unit: &DisplayUnit) {
         "–" => String::new(),
         sure => format!(" ({sure})"),
     };
-    let label = format!("{:>4}  {id:<10}  {:<13}  ", m.rank, words::attention(m.attention));
-    wrap(out, &label, &format!("{}{sure}", words::why(m, unit)));
+    let label = format!("{:>3}  {id:<9} {:<13}  ", m.rank, words::attention(m.attention));
+    let text = match m.attention {
+        Attention::Fine => format!("{}.", compare::spread(unit, m.spread_kpa, m.verdict)),
+        _ => format!("{}{sure}", words::why(m, unit)),
+    };
+    wrap(out, &label, &text);
 }

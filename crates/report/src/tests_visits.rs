@@ -8,7 +8,8 @@ use evenpull_core::result::{Class, GroupReference, Measured, Reference, Signal, 
 use evenpull_core::visits::compare::compare_in_order;
 use evenpull_core::visits::fleet_result::Failed;
 use evenpull_core::visits::{
-    CompareOptions, Comparison, FleetOptions, Ranked, SwapResult, Visit, VisitCylinder, VisitFacts, compare, fleet,
+    CompareOptions, Comparison, FleetOptions, Ranked, SwapResult, Visit, VisitCylinder, VisitFacts, compare,
+    fleet,
 };
 
 use crate::figure::canvas::{Drawing, Rect};
@@ -71,7 +72,8 @@ fn drifting(machine: &str, cylinders: usize, visits: usize, way: f64) -> Vec<Vis
     let wobble = |v: usize, c: usize| 0.03 * (((v * 7 + c * 5) % 11) as f64 / 5.0 - 1.0);
     (0..visits)
         .map(|v| {
-            let level = |c: usize| 0.1 * (c % 3) as f64 + wobble(v, c) + if c == 1 { way * v as f64 } else { 0.0 };
+            let level =
+                |c: usize| 0.1 * (c % 3) as f64 + wobble(v, c) + if c == 1 { way * v as f64 } else { 0.0 };
             visit(machine, v, &(0..cylinders).map(level).collect::<Vec<_>>())
         })
         .collect()
@@ -111,14 +113,18 @@ fn hostile() -> Comparison {
 }
 
 fn workshop() -> Ranked {
-    let mut all: Vec<Visit> =
-        (1..=12).flat_map(|n| drifting(&format!("HS-{n:02}"), 4, 5, if n == 3 { -0.25 } else { 0.0 })).collect();
+    let mut all: Vec<Visit> = (1..=12)
+        .flat_map(|n| drifting(&format!("HS-{n:02}"), 4, 5, if n == 3 { -0.25 } else { 0.0 }))
+        .collect();
     all.push(visit("HS-20 <b>", 0, &[0.0, 2.4, 0.1, 0.0]));
     let mut lost = visit("", 0, &[0.0, 0.1, 0.2, 0.1]);
     lost.source = "<i>lost</i>.csv".to_owned();
     all.push(lost);
     let mut ranked = fleet(&all, &FleetOptions::default());
-    ranked.fleet.failed.push(Failed { path: "a<b>.csv".to_owned(), reason: "a<b>.csv:7:3: found x".to_owned() });
+    ranked
+        .fleet
+        .failed
+        .push(Failed { path: "a<b>.csv".to_owned(), reason: "a<b>.csv:7:3: found x".to_owned() });
     ranked.fleet.machines[0].report = Some("machines/HS-03-visits.html".to_owned());
     ranked
 }
@@ -144,7 +150,11 @@ fn pages() -> Vec<String> {
 fn every_page_and_every_summary_carries_the_cautions() {
     for page in pages() {
         for line in cautions::LINES {
-            assert!(page.contains(&line.text.replace('\'', "&#x27;")) || page.contains(line.text), "{}", line.key);
+            assert!(
+                page.contains(&line.text.replace('\'', "&#x27;")) || page.contains(line.text),
+                "{}",
+                line.key
+            );
         }
         assert!(page.contains("Checked on simulated engines"));
     }
@@ -163,7 +173,10 @@ fn every_page_and_every_summary_carries_the_cautions() {
 #[test]
 fn nothing_from_a_log_becomes_markup_or_a_request() {
     for page in pages() {
-        assert!(!page.contains("<img") && !page.contains("<i>lost") && !page.contains("<b>.csv"), "raw markup");
+        assert!(
+            !page.contains("<img") && !page.contains("<i>lost") && !page.contains("<b>.csv"),
+            "raw markup"
+        );
         assert_eq!(page.matches("</script>").count(), 2);
         assert!(!page.contains("<!--"));
         let found = page.replace("http://www.w3.org/2000/svg", "");
@@ -218,7 +231,10 @@ fn every_figure_is_in(page: &str, json: &str) {
             way.abs() <= 0.5 * step + 1e-9 || (way > 0.0 && way <= step + 1e-9)
         };
         assert!(known.iter().any(near), "{word} stands in no place of the result");
-        assert!(known.iter().any(|k| near(k) && (value == 0.0 || k.abs() < 0.5 * step || (k * value) > 0.0)), "{word}: sign");
+        assert!(
+            known.iter().any(|k| near(k) && (value == 0.0 || k.abs() < 0.5 * step || (k * value) > 0.0)),
+            "{word}: sign"
+        );
     }
 }
 
@@ -323,7 +339,11 @@ fn check(drawing: &Drawing, what: &str) {
         let inside = a.x0 >= paper.x0 && a.y0 >= paper.y0 && a.x1 <= paper.x1 && a.y1 <= paper.y1;
         assert!(inside, "{what}, {} wide: \u{201c}{text}\u{201d} leaves the paper: {a:?}", drawing.width);
         for (other, b) in &drawing.texts[i + 1..] {
-            assert!(!a.overlaps(b), "{what}, {} wide: \u{201c}{text}\u{201d} on \u{201c}{other}\u{201d}", drawing.width);
+            assert!(
+                !a.overlaps(b),
+                "{what}, {} wide: \u{201c}{text}\u{201d} on \u{201c}{other}\u{201d}",
+                drawing.width
+            );
         }
     }
 }
@@ -348,7 +368,10 @@ fn figures_of_many_visits_keep_their_words_apart() {
                 for unit in [DisplayUnit::kpa(), DisplayUnit::of(PageUnit::Pa, PressureKind::Vacuum)] {
                     let Some(data) = view::compare_figures::history(&Told { c: &c, unit }) else { continue };
                     for width in [WIDE, NARROW] {
-                        check(&history::figure(&data, width).unwrap(), &format!("{cylinders} cylinders, {visits} visits"));
+                        check(
+                            &history::figure(&data, width).unwrap(),
+                            &format!("{cylinders} cylinders, {visits} visits"),
+                        );
                     }
                 }
             }

@@ -49,7 +49,7 @@ impl Told<'_> {
     /// `+0.53 kPa per 100 h (+0.41 to +0.66)`.
     pub(crate) fn slope(&self, s: Slope, per: &str) -> String {
         let ends = [s.low, s.high].map(|v| self.unit.difference(v));
-        let most = digits::decimals((ends[1] - ends[0]).abs() / 2.0).min(self.unit.decimals() + 1);
+        let most = digits::decimals((ends[1] - ends[0]).abs() / 2.0).min(self.unit.decimals());
         let text = |v: f64| digits::signed(v, most);
         format!(
             "{} {} per {per} (95 % interval {} to {})",
@@ -251,7 +251,7 @@ pub(crate) fn verdicts(t: &Told<'_>) -> Vec<String> {
     let mut lines = Vec::new();
     if let Some(l) = &t.c.latest {
         let [a, b] = [0, 1].map(|i| said(t, l, i));
-        lines.push(format!("{a} then, {b} now."));
+        lines.push(format!("Then: {a}. Now: {b}."));
         lines.extend(l.spread_change_kpa.map(|s| {
             let text = digits::signed_plus_minus(t.unit.width(s.value), t.unit.width(s.u), t.unit.decimals());
             format!("The spread changed by {text} {}.", t.unit.name())
@@ -265,8 +265,7 @@ pub(crate) fn verdicts(t: &Told<'_>) -> Vec<String> {
 
 fn said(t: &Told<'_>, l: &Latest, i: usize) -> String {
     let visit = t.c.visits.iter().find(|v| v.visit == l.visits[i]);
-    let text = spread(&t.unit, visit.and_then(|v| v.spread_kpa), l.verdict[i]);
-    if i == 0 { capital(&text) } else { text }
+    spread(&t.unit, visit.and_then(|v| v.spread_kpa), l.verdict[i])
 }
 
 /// `spread 2.31 ± 0.04 kPa, outside the limit`.

@@ -148,6 +148,6 @@ pub(crate) fn history_caption(t: &Told<'_>) -> String {
     };
     let odd = if t.c.visits.iter().all(|v| v.judged) { "" } else { " Rings: not judged with the others." };
     format!(
-        "Above: the spread of each visit against its limit. Below: each cylinder against the median of the steady ones, with 95 % intervals. Shaded: control limits. Broken vertical line: the cylinder changed between two visits. Straight line: its trend since then, where one is shown.{forecast}{odd}"
+        "Above: the spread of each visit against its limit. Below: each cylinder against the median of the steady ones, with 95 % intervals. Shaded below: control limits, where a cylinder shows no trend. Broken vertical line: the cylinder changed between two visits. Straight line: its trend since then, where one is shown.{forecast}{odd}"
     )
 }

@@ -64,9 +64,49 @@ pub(crate) fn counts(fleet: &Fleet) -> String {
     format!("{}.", capital(&parts.join(", ")))
 }
 
-/// Why a machine stands where it stands, in the unit of the reader.
+/// Why a machine stands where it stands, in the unit and with the digits of the reader. State and drift are said from
+/// their figures; the other sentences come as they stand in the result.
 pub(crate) fn why(m: &FleetMachine, unit: &DisplayUnit) -> String {
-    m.why.iter().map(|w| restate::sentence(w, unit)).collect::<Vec<_>>().join(" ")
+    let drift = |w: &String| m.drift.as_ref().filter(|d| d.significant && w.contains(" drifts ")).cloned();
+    let rest = m.why.iter().skip(1).map(|w| match drift(w) {
+        Some(d) => format!(
+            "Cylinder {} drifts {} by {} {} per {}.",
+            d.cylinder,
+            way(d.outward),
+            unit.deviation_text(d.slope_kpa),
+            unit.name(),
+            d.per
+        ),
+        None => restate::sentence(w, unit),
+    });
+    std::iter::once(state(m, unit)).chain(rest).collect::<Vec<_>>().join(" ")
+}
+
+/// Which way a drift goes.
+pub(crate) fn way(outward: bool) -> &'static str {
+    if outward { "away from the others" } else { "back toward the others" }
+}
+
+/// The spread of the last visit against its limit.
+fn state(m: &FleetMachine, unit: &DisplayUnit) -> String {
+    let Some(s) = m.spread_kpa else {
+        return "The last recording gave no spread.".to_owned();
+    };
+    let limit = unit.limit_text(m.limit_kpa);
+    let spread = format!("Spread {} {}, limit {limit}", unit.width_text(s), unit.name());
+    match m.verdict {
+        Verdict::Outside => {
+            let who = m.cylinder.map_or(String::new(), |c| format!("; cylinder {c} is furthest off"));
+            let chance = if m.attention == Attention::Act {
+                ""
+            } else {
+                "; among so many machines this may be chance"
+            };
+            format!("{spread}: outside{who}{chance}.")
+        }
+        Verdict::Within => format!("{spread}: within."),
+        Verdict::CannotTell | Verdict::NotApplicable => format!("{spread}: the recording cannot tell."),
+    }
 }
 
 /// How sure: the adjusted p of being outside, or of the drift.

@@ -103,7 +103,7 @@ pub(crate) fn history(t: &Told<'_>) -> Option<History> {
             let last = (0..x.len()).rev().find(|i| of(&c.visits[*i], d.cylinder).is_some()).unwrap_or(since);
             [(x[since], unit.difference(e[0])), (x[last], unit.difference(e[1]))]
         });
-        let control = c.control.iter().find(|l| l.cylinder == d.cylinder);
+        let control = c.control.iter().find(|l| l.cylinder == d.cylinder && !d.significant);
         let control = control.map(|l| (unit.difference(l.low_kpa), unit.difference(l.high_kpa), x[since]));
         let changes = c.changes.iter().filter(|k| k.cylinder == d.cylinder);
         let between = |k: &evenpull_core::visits::comparison::Change| {

@@ -185,8 +185,8 @@ fn drifts(f: &Fleet, unit: &DisplayUnit) -> Option<Table> {
         Some(vec![
             m.machine.clone(),
             d.cylinder.to_string(),
-            format!("{} {} per {}", unit.rate_text(d.slope_kpa), unit.name(), d.per),
-            if d.outward { "away from the others" } else { "back toward the others" }.to_owned(),
+            format!("{} {} per {}", unit.deviation_text(d.slope_kpa), unit.name(), d.per),
+            words::way(d.outward).to_owned(),
             forecast,
         ])
     });
