@@ -55,7 +55,7 @@ fn add_keeps_recognises_and_corrects() {
     assert!(c.changes.iter().any(|k| k.cylinder == 2) && c.machine.as_deref() == Some("HS-06"));
     let text = desk.run(&["compare", "--book", "book", "--id", "HS-06"]);
     assert!(
-        text.out.contains("Cylinder 2 changed by") && text.out.contains("too few visits"),
+        text.out.contains("Cylinder 2 changed by") && text.out.contains("fewer than five visits"),
         "{}",
         text.out
     );

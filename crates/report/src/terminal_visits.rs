@@ -53,8 +53,8 @@ fn foot(out: &mut String) {
 
 fn table(out: &mut String, t: &Told<'_>) {
     let numbers: Vec<u32> = t.c.trend.iter().map(|d| d.cylinder).collect();
-    // Eighty columns hold six cylinders; the page and the JSON hold all.
-    let shown = &numbers[..numbers.len().min(5)];
+    // Eighty columns hold four cylinders; the page and the JSON hold all.
+    let shown = &numbers[..numbers.len().min(4)];
     let over = match t.c.axis.as_str() {
         "hours" => "hours",
         "km" => "km",

@@ -300,11 +300,11 @@ fn a_sensor_is_told_from_its_cylinder_in_the_headline() {
 #[test]
 fn unlike_idle_speeds_are_named_and_not_judged() {
     let mut visits = vec![visit("HS-01", 0, &[0.0, 0.1, 0.0, 0.1]), visit("HS-01", 1, &[0.0, 2.1, 0.0, 0.1])];
-    visits[1].rpm = Some(Measured { value: 1_400.0, u: 2.0 });
+    visits[1].rpm = Some(Measured { value: 2_600.0, u: 2.0 });
     let c = compare_in_order(&visits, &CompareOptions::default());
     let page = html(&c);
     assert!(c.latest.is_none() && page.contains("These recordings cannot be compared with each other"));
-    assert!(page.contains("Idle speeds from 1050 to 1400 rev/min") && page.contains("not judged"));
+    assert!(page.contains("Idle speeds from 1050 to 2600 rev/min") && page.contains("not judged"));
     assert!(!page.contains("has changed"));
 }
 
