@@ -388,3 +388,15 @@ fn strips_keep_their_words_apart() {
         check(&fleet_figure::figure(&strips, false, width).unwrap(), "strips");
     }
 }
+
+/// Two thousand machines, forty of which act: the page stays under the 600 kB of our users and says what it leaves out.
+#[test]
+fn a_page_of_two_thousand_machines_stays_small() {
+    let all: Vec<Visit> = (0..2_000)
+        .flat_map(|n| drifting(&format!("M{n:05}"), 4, 3, if n % 50 == 0 { -0.9 } else { 0.0 }))
+        .collect();
+    let ranked = fleet(&all, &FleetOptions::default());
+    let page = fleet_page(&ranked, DisplayUnit::kpa(), &BARE).unwrap().html;
+    assert!(page.len() < 500_000, "{}", page.len());
+    assert!(page.contains("1880 more machines stand in fleet.csv"));
+}

@@ -14,7 +14,7 @@ use crate::units::DisplayUnit;
 use crate::view::{Answer, Fact, Table};
 
 /// Machines that the table of the page holds; CSV, Parquet and JSON have all.
-pub(crate) const ROWS: usize = 200;
+pub(crate) const ROWS: usize = 120;
 
 /// Machines with a strip.
 pub(crate) const STRIPS: usize = 48;
