@@ -29,6 +29,8 @@ mod demo;
 mod tests;
 #[cfg(test)]
 mod tests_visits;
+#[cfg(test)]
+mod visits_demo;
 
 pub use error::ReportError;
 pub use page::{

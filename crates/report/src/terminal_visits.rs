@@ -9,7 +9,7 @@ use crate::cautions;
 use crate::digits;
 use crate::terminal::{block, plain, wrap};
 use crate::texts::compare::{self, Told, visit_name};
-use crate::texts::{compare_advice, fleet as words, labels, page};
+use crate::texts::{compare_advice, compare_sure, fleet as words, labels, page};
 use crate::units::DisplayUnit;
 
 /// Machines that get a line; the files hold all of them.
@@ -36,7 +36,7 @@ pub fn compare_summary(comparison: &Comparison, unit: DisplayUnit) -> String {
     out.push('\n');
     block(&mut out, "Changed", &compare::changed(&t));
     block(&mut out, "Limit", &compare::verdicts(&t));
-    block(&mut out, "How sure", &compare::how_sure(&t));
+    block(&mut out, "How sure", &compare_sure::how_sure(&t));
     block(&mut out, "Next", &compare_advice::next(&t));
     let mut not = compare_advice::not_to_do(&t);
     not.pop();

@@ -3,6 +3,7 @@
 pub(crate) mod advice;
 pub(crate) mod compare;
 pub(crate) mod compare_advice;
+pub(crate) mod compare_sure;
 pub(crate) mod fleet;
 pub(crate) mod labels;
 pub(crate) mod page;

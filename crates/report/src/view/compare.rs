@@ -8,7 +8,7 @@ use serde::Serialize;
 use crate::cautions;
 use crate::digits;
 use crate::texts::compare::{self, Told, visit_name};
-use crate::texts::{compare_advice, labels, page};
+use crate::texts::{compare_advice, compare_sure, labels, page};
 use crate::view::compare_figures::last_two;
 use crate::view::{Answer, Fact, Table};
 
@@ -66,7 +66,7 @@ pub(crate) fn compare(t: &Told<'_>, links: &BTreeMap<String, String>) -> Compare
         answers: vec![
             answer("What changed?", "changed", compare::changed(t)),
             answer("Within the limit?", "verdict", compare::verdicts(t)),
-            answer("How sure?", "how-sure", compare::how_sure(t)),
+            answer("How sure?", "how-sure", compare_sure::how_sure(t)),
             answer("What next?", "next", compare_advice::next(t)),
             answer("What not to do?", "not", compare_advice::not_to_do(t)),
         ],
@@ -213,7 +213,7 @@ fn trends(t: &Told<'_>) -> Option<Table> {
             cell(d.since.clone(), |s| s),
             d.visits.to_string(),
             cell(d.slope_kpa, |s| t.slope(s, &d.per)),
-            cell(d.p, compare::probability),
+            cell(d.p, compare_sure::probability),
             if d.significant { "drifts".to_owned() } else { d.why.clone().unwrap_or_default() },
         ]
     });

@@ -3,7 +3,7 @@
 use evenpull_core::result::Measured;
 use evenpull_core::visits::Comparison;
 use evenpull_core::visits::calendar::day_number;
-use evenpull_core::visits::comparison::{ComparedVisit, Place};
+use evenpull_core::visits::comparison::{Change, ComparedVisit, Place, Trend};
 
 use crate::figure::deviations::{Deviations, Row};
 use crate::figure::history::{Dot, History, Panel};
@@ -84,7 +84,6 @@ pub(crate) fn history(t: &Told<'_>) -> Option<History> {
         return None;
     }
     let unit = &t.unit;
-    let at = |id: &str| c.visits.iter().position(|v| v.visit == id);
     let spread: Vec<Dot> = c
         .visits
         .iter()
@@ -97,47 +96,17 @@ pub(crate) fn history(t: &Told<'_>) -> Option<History> {
     if spread.is_empty() {
         return None;
     }
-    let panels = c.trend.iter().take(MOST).map(|d| {
-        let since = since(c, d.cylinder);
-        let ends = d.ends_kpa.filter(|_| d.significant).map(|e| {
-            let last = (0..x.len()).rev().find(|i| of(&c.visits[*i], d.cylinder).is_some()).unwrap_or(since);
-            [(x[since], unit.difference(e[0])), (x[last], unit.difference(e[1]))]
-        });
-        let control = c.control.iter().find(|l| l.cylinder == d.cylinder && !d.significant);
-        let control = control.map(|l| (unit.difference(l.low_kpa), unit.difference(l.high_kpa), x[since]));
-        let changes = c.changes.iter().filter(|k| k.cylinder == d.cylinder);
-        let between = |k: &evenpull_core::visits::comparison::Change| {
-            Some((x[at(&k.visits[0])?] + x[at(&k.visits[1])?]) / 2.0)
-        };
-        let dots = c.visits.iter().zip(&x).filter_map(|(v, x)| {
-            let m = of(v, d.cylinder)?;
-            Some(Dot { x: *x, value: unit.difference(m.value), u: unit.width(m.u), judged: v.judged })
-        });
-        Panel {
-            cylinder: d.cylinder,
-            dots: dots.collect(),
-            control,
-            trend: ends,
-            changes: changes.filter_map(between).collect(),
-        }
-    });
     let forecast = c.forecast.as_ref().and_then(|f| {
         let end = |p: &Option<Place>| p.as_ref().and_then(place_of);
         let at = place_of(&f.at)?;
         Some((at, end(&f.low).unwrap_or(at), end(&f.high)))
     });
-    let named = |x: &[f64]| x.iter().copied().zip(c.visits.iter().map(visit_name)).collect::<Vec<_>>();
-    let (ticks, axis) = match c.axis.as_str() {
-        "hours" => (None, "engine hours"),
-        "km" => (None, "distance, km"),
-        "date" => (Some(named(&x)), "date"),
-        _ => (Some(x.iter().map(|x| (*x, format!("{x:.0}"))).collect()), "visits in order"),
-    };
+    let (ticks, axis) = axis(c, &x);
     Some(History {
         spread,
         limit: (unit.width(c.limit_kpa), "limit".to_owned()),
         forecast,
-        panels: panels.collect(),
+        panels: c.trend.iter().take(MOST).map(|d| panel(t, d, &x)).collect(),
         ticks,
         axis: axis.to_owned(),
         spread_title: format!("spread, {}", unit.name()),
@@ -149,6 +118,41 @@ pub(crate) fn history(t: &Told<'_>) -> Option<History> {
         unit: unit.name().to_owned(),
         reversed: unit.downwards(),
     })
+}
+
+/// Ticks, where the visits themselves are named, and the name of the axis.
+fn axis(c: &Comparison, x: &[f64]) -> (Option<Vec<(f64, String)>>, &'static str) {
+    match c.axis.as_str() {
+        "hours" => (None, "engine hours"),
+        "km" => (None, "distance, km"),
+        "date" => (Some(x.iter().copied().zip(c.visits.iter().map(visit_name)).collect()), "date"),
+        _ => (Some(x.iter().map(|x| (*x, format!("{x:.0}"))).collect()), "visits in order"),
+    }
+}
+
+/// One cylinder over all visits; `x` holds their places.
+fn panel(t: &Told<'_>, d: &Trend, x: &[f64]) -> Panel {
+    let (c, unit) = (t.c, &t.unit);
+    let at = |id: &str| c.visits.iter().position(|v| v.visit == id);
+    let since = since(c, d.cylinder);
+    let trend = d.ends_kpa.filter(|_| d.significant).map(|e| {
+        let last = (0..x.len()).rev().find(|i| of(&c.visits[*i], d.cylinder).is_some()).unwrap_or(since);
+        [(x[since], unit.difference(e[0])), (x[last], unit.difference(e[1]))]
+    });
+    let control = c.control.iter().find(|l| l.cylinder == d.cylinder && !d.significant);
+    let control = control.map(|l| (unit.difference(l.low_kpa), unit.difference(l.high_kpa), x[since]));
+    let between = |k: &Change| Some((x[at(&k.visits[0])?] + x[at(&k.visits[1])?]) / 2.0);
+    let dots = c.visits.iter().zip(x).filter_map(|(v, x)| {
+        let m = of(v, d.cylinder)?;
+        Some(Dot { x: *x, value: unit.difference(m.value), u: unit.width(m.u), judged: v.judged })
+    });
+    Panel {
+        cylinder: d.cylinder,
+        dots: dots.collect(),
+        control,
+        trend,
+        changes: c.changes.iter().filter(|k| k.cylinder == d.cylinder).filter_map(between).collect(),
+    }
 }
 
 /// First visit after the last change of a cylinder that has a figure.
