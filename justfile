@@ -42,6 +42,20 @@ example:
     cargo run --release -- review data-samples/hs-01-four-out-of-balance.csv --out reports/examples
     cargo run --release -- plan data-samples/hs-01-four-out-of-balance.csv --machine data-samples/hs-01.toml --out reports/examples
 
+# Write the committed example pages of visits again: two visits, many visits, the ranking of the demo workshop
+example-visits:
+    #!/usr/bin/env bash
+    set -euo pipefail
+    cargo build --release
+    program="$PWD/target/release/evenpull"
+    demo=$(mktemp -d)
+    trap 'rm -rf "$demo"' EXIT
+    "$program" demo "$demo"
+    "$program" fleet --list "$demo/visits.csv" --machines "$demo/machines" --out "$demo/fleet"
+    cp "$demo"/fleet/fleet{.html,-strips.png,.json,.csv} reports/examples/
+    "$program" compare --book "$demo/fleet/book" --id HS-03 --out reports/examples
+    "$program" compare "$demo"/logs/hs-08-2024-{07,10}-11.csv --machine "$demo/machines/HS-08.toml" --out reports/examples
+
 # Pack binary, completions, man pages and licences into target/dist
 dist:
     #!/usr/bin/env bash

@@ -114,3 +114,72 @@ fn pages_have_a_picture_at_desktop_and_phone_width() {
         assert!(size > 30_000, "{name}: {size} bytes");
     }
 }
+
+/// Pages of a comparison of two and of many visits and of a ranking with its machine's page, in one folder.
+fn pages_of_visits(program: &Program) -> Vec<PathBuf> {
+    use evenpull_model::workshop::{Craft, harrow_sound};
+    let folder = program.folder();
+    let logs = folder.join("logs");
+    std::fs::create_dir_all(&logs).expect("a folder");
+    let told: Vec<Craft> =
+        harrow_sound().into_iter().filter(|c| matches!(c.id.as_str(), "HS-03" | "HS-08")).collect();
+    for visit in told.iter().flat_map(Craft::visits) {
+        std::fs::write(logs.join(visit.file_name()), visit.record().expect("a log").0).expect("a log");
+    }
+    let run = program.run(&[
+        "fleet".as_ref(),
+        logs.as_os_str(),
+        "--out".as_ref(),
+        folder.join("fleet").as_os_str(),
+        "--pages".as_ref(),
+        "machines".as_ref(),
+    ]);
+    assert_eq!(run.code, 0, "{}", run.err);
+    let (before, after) = (logs.join("hs-08-2024-07-11.csv"), logs.join("hs-08-2024-10-11.csv"));
+    let run = program.run(&[
+        "compare".as_ref(),
+        before.as_os_str(),
+        after.as_os_str(),
+        "--out".as_ref(),
+        folder.join("pair").as_os_str(),
+    ]);
+    assert_eq!(run.code, 0, "{}", run.err);
+    vec![
+        folder.join("fleet/fleet.html"),
+        folder.join("fleet/machines/HS-03-visits.html"),
+        folder.join("pair/hs-08-2024-07-11-to-hs-08-2024-10-11.html"),
+    ]
+}
+
+#[test]
+fn pages_of_visits_open_quietly_link_each_other_and_print() {
+    let Some(chromium) = chromium() else { return };
+    let program = Program::new();
+    let pages = pages_of_visits(&program);
+    for page in &pages {
+        let name = page.display();
+        let log = program.folder().join("net.json");
+        let log_argument = format!("--log-net-log={}", log.display());
+        let (dom, err) = browse(&chromium, program.folder(), page, &["--dump-dom", &log_argument]);
+        assert!(dom.contains("<h1"), "{name}: no heading in the page");
+        let console: Vec<&str> = err.lines().filter(|l| l.contains("CONSOLE")).collect();
+        assert!(console.is_empty(), "{name}: {console:?}");
+        let net = std::fs::read_to_string(&log).expect("the network log");
+        let own = |l: &&str| l.contains(".google.com/") || l.contains(".googleapis.com/");
+        let asked: Vec<&str> =
+            net.lines().filter(|l| l.contains("\"url\":\"http")).filter(|l| !own(l)).collect();
+        assert!(asked.is_empty(), "{name} asked the network: {asked:?}");
+        for link in dom.split("href=\"").skip(1).filter_map(|l| l.split('"').next()) {
+            assert!(page.parent().expect("a folder").join(link).is_file(), "{name} links to {link}");
+        }
+        let pdf = program.folder().join("page.pdf");
+        let print = format!("--print-to-pdf={}", pdf.display());
+        browse(&chromium, program.folder(), page, &["--no-pdf-header-footer", &print]);
+        let bytes = std::fs::read(&pdf).expect("the printed page");
+        let text = String::from_utf8_lossy(&bytes);
+        let sheets = text.matches("/Type /Page\n").count().max(text.matches("/Type/Page/").count());
+        assert!((1..=8).contains(&sheets), "{name}: {sheets} sheets");
+    }
+    let index = std::fs::read_to_string(&pages[0]).expect("the index").replace("&#x2f;", "/");
+    assert!(index.contains("machines/HS-03-visits.html"), "the index links no machine");
+}

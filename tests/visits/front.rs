@@ -54,7 +54,11 @@ fn add_keeps_recognises_and_corrects() {
     assert_eq!((c.visits[0].note.as_deref(), c.visits[1].work.as_deref()), (Some("=1+1"), Some("new boot")));
     assert!(c.changes.iter().any(|k| k.cylinder == 2) && c.machine.as_deref() == Some("HS-06"));
     let text = desk.run(&["compare", "--book", "book", "--id", "HS-06"]);
-    assert!(text.out.contains("Change: cylinder 2") && text.out.contains("too few visits"), "{}", text.out);
+    assert!(
+        text.out.contains("Cylinder 2 changed by") && text.out.contains("fewer than five visits"),
+        "{}",
+        text.out
+    );
 }
 
 #[test]
@@ -101,8 +105,8 @@ fn before_and_after_and_found_and_left() {
     recorded(&desk, "after.csv", &Call::new("HS-09", 4, 0, 16));
     let left = desk.run(&["compare", "before.csv", "after.csv"]);
     assert_eq!(left.code, 0, "{}", left.err);
-    assert!(left.out.contains("outside its limit then, within its limit now"), "{}", left.out);
-    assert!(left.out.contains("Change: cylinder 3"), "{}", left.out);
+    assert!(left.out.contains("the spread has come within its limit"), "{}", left.out);
+    assert!(left.out.contains("Cylinder 3 changed by"), "{}", left.out);
     // The sample session: 2, 1 and 3 were turned, 4 has no adjuster.
     let session = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("../../data-samples/hs-05-adjusting-session.csv");

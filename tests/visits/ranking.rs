@@ -4,24 +4,14 @@
 use evenpull_core::visits::Fleet;
 use evenpull_core::visits::fleet_result::Attention;
 
+use evenpull_model::workshop::{Craft, harrow_sound};
+
 use super::support::{Call, Desk, valid};
 
-/// Twelve machines with five visits each: HS-03 drifts, HS-05's boot leaks after a refit, HS-08 was repaired, the
-/// third sensor of HS-10 reads high; the others are healthy.
+/// The workshop of the engine model; its story stands in `evenpull_model::workshop`.
 fn workshop(desk: &Desk) {
-    for machine in 1..=12u64 {
-        let id = format!("HS-{machine:02}");
-        for n in 0..5 {
-            let mut call = Call::new(&id, 4, n, 10_000 + 100 * machine + n as u64);
-            match machine {
-                3 => call = call.plate(2, 1.0 - 0.008 * n as f64),
-                5 if n == 4 => call = call.plate(1, 1.08),
-                8 if n < 2 => call = call.plate(4, 0.94),
-                10 => call.biases[2] = 1.9,
-                _ => {}
-            }
-            desk.file(format!("logs/{id}/{n}.csv"), call.record().0);
-        }
+    for visit in harrow_sound().iter().flat_map(Craft::visits) {
+        desk.file(format!("logs/{}/{}.csv", visit.craft.id, visit.number), visit.record().expect("a log").0);
     }
 }
 
@@ -44,7 +34,7 @@ fn the_workshops_story_is_found() {
     assert_eq!(left.code, 2, "{}", left.err);
     assert!(left.err.contains("broken.csv") && left.err.lines().count() == 1, "{}", left.err);
     let fleet = read(&left.out);
-    assert_eq!((fleet.machines.len(), fleet.unnamed.len(), fleet.failed.len()), (12, 1, 1));
+    assert_eq!((fleet.machines.len(), fleet.unnamed.len(), fleet.failed.len()), (14, 1, 1));
     let order: Vec<&str> = fleet.machines.iter().map(|m| m.machine.as_str()).collect();
     let mut first = order[..3].to_vec();
     first.sort_unstable();
@@ -61,11 +51,11 @@ fn the_workshops_story_is_found() {
     let two = desk.run(&["fleet", "logs", "--out", "two", "--json", "-", "--threads", "2"]);
     assert_eq!(two.out, left.out);
     let again = desk.run(&["fleet", "logs", "--out", "two"]);
-    assert!(again.out.contains("63 logs, 60 of them done before, 1 twice"), "{}", again.out);
+    assert!(again.out.contains("73 logs, 70 of them done before, 1 twice"), "{}", again.out);
     let file = |name: &str| std::fs::read(desk.path(name)).expect(name);
     assert_eq!(file("one/fleet.json"), file("two/fleet.json"));
     assert_eq!(file("one/fleet.csv"), file("two/fleet.csv"));
-    assert_eq!(file("one/fleet.csv").iter().filter(|b| **b == b'\n').count(), 13);
+    assert_eq!(file("one/fleet.csv").iter().filter(|b| **b == b'\n').count(), 15);
     assert!(file("one/fleet.parquet").starts_with(b"PAR1"));
     assert!(
         desk.path("one/machines").join("HS-03-visits.json").exists()

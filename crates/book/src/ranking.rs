@@ -92,6 +92,8 @@ fn table(fleet: &Fleet, for_spreadsheet: bool) -> Result<DataFrame, BookError> {
         number("change_kpa", &|r| r.change.as_ref().map(|c| c.step_kpa.value)),
         text("forecast_unit", &|r| r.forecast.as_ref().map(|f| f.unit.clone())),
         text("forecast_at", &|r| r.forecast.as_ref().map(|f| place(&f.at))),
+        text("limit_source", &|r| Some(r.limit_source.clone())),
+        text("report", &|r| r.report.clone()),
         text("notices", &|r| Some(r.notices.join(" ")).filter(|t| !t.is_empty())),
     ];
     DataFrame::new(m.len(), columns).map_err(no_table)

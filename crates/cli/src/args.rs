@@ -7,9 +7,9 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use crate::commands::add_args::AddArgs;
 use crate::commands::compare_args::CompareArgs;
 use crate::commands::fleet_args::FleetArgs;
+use crate::commands::plan_args::PlanArgs;
 use crate::commands::schema::SchemaArgs;
 use crate::commands::worker::WorkerArgs;
-use crate::commands::plan_args::PlanArgs;
 
 /// From a recorded idle log to a verdict: how evenly do the cylinders of an engine pull?
 #[derive(Debug, Parser)]
@@ -38,6 +38,8 @@ pub(crate) enum Command {
     Compare(CompareArgs),
     /// Rank many machines: which one first, why, and how sure
     Fleet(FleetArgs),
+    /// Write the recordings of an invented workshop to try `fleet` on
+    Demo(DemoArgs),
     /// Plain words for a notice, a class, a verdict; `recording`; `cautions`
     Explain(ExplainArgs),
     /// Print the JSON schema of a result, or the columns of a record for Spark
@@ -107,6 +109,14 @@ pub(crate) enum FailOn {
 pub(crate) struct InspectArgs {
     #[command(flatten)]
     pub(crate) read: ReadArgs,
+}
+
+/// Arguments of `demo`.
+#[derive(Debug, Args)]
+pub(crate) struct DemoArgs {
+    /// Folder to write into
+    #[arg(value_name = "DIR")]
+    pub(crate) dir: PathBuf,
 }
 
 /// Arguments of `explain`.

@@ -51,6 +51,33 @@ pub(crate) enum Json {
     File(PathBuf),
 }
 
+impl Json {
+    /// From what follows `--json`.
+    pub(crate) fn from_typed(typed: Option<PathBuf>) -> Self {
+        match typed {
+            None => Self::Beside,
+            Some(path) if path == Path::new(STREAM) => Self::Stream,
+            Some(path) => Self::File(path),
+        }
+    }
+}
+
+/// Where the page goes: nowhere when only the JSON was asked for.
+///
+/// # Errors
+/// A [`Failure`] when a page is to be opened that is not written.
+pub(crate) fn page_folder(out: Option<PathBuf>, json: &Json, open: bool) -> Result<Option<PathBuf>, Failure> {
+    let folder = match (out, json) {
+        (Some(folder), _) => Some(folder),
+        (None, Json::Stream) => None,
+        (None, _) => Some(PathBuf::from(DEFAULT_FOLDER)),
+    };
+    if open && folder.is_none() {
+        return Err(Failure::usage("--open: no page is written with --json - alone; add --out DIR"));
+    }
+    Ok(folder)
+}
+
 /// A review to be carried out.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct ReviewPlan {
@@ -99,19 +126,8 @@ impl TryFrom<ReviewArgs> for ReviewPlan {
     type Error = Failure;
 
     fn try_from(typed: ReviewArgs) -> Result<Self, Failure> {
-        let json = match typed.json {
-            None => Json::Beside,
-            Some(path) if path == Path::new(STREAM) => Json::Stream,
-            Some(path) => Json::File(path),
-        };
-        let folder = match (typed.out, &json) {
-            (Some(folder), _) => Some(folder),
-            (None, Json::Stream) => None,
-            (None, _) => Some(PathBuf::from(DEFAULT_FOLDER)),
-        };
-        if typed.open && folder.is_none() {
-            return Err(Failure::usage("--open: no page is written with --json - alone; add --out DIR"));
-        }
+        let json = Json::from_typed(typed.json);
+        let folder = page_folder(typed.out, &json, typed.open)?;
         Ok(Self {
             read: typed.read.try_into()?,
             folder,

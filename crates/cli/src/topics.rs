@@ -11,7 +11,7 @@ use evenpull_report::cautions;
 const WIDTH: usize = 78;
 
 /// The texts, in the order of the list.
-const TEXTS: [&str; 7] = [
+const TEXTS: [&str; 8] = [
     include_str!("topics/pages.txt"),
     include_str!("topics/verdicts.txt"),
     include_str!("topics/plan.txt"),
@@ -19,6 +19,7 @@ const TEXTS: [&str; 7] = [
     include_str!("topics/engine.txt"),
     include_str!("topics/sensors.txt"),
     include_str!("topics/reading.txt"),
+    include_str!("topics/visits.txt"),
 ];
 
 /// Jaro-Winkler similarity from which a name is offered for a mistyped one.
@@ -28,7 +29,7 @@ const NEAR: f64 = 0.8;
 const CAUTIONS: &str = "cautions";
 
 /// Where a word stands in a result, and the words that stand there. A word can have several places.
-const PLACES: [(&str, &[&str]); 12] = [
+const PLACES: [(&str, &[&str]); 14] = [
     ("verdict", &["within", "outside", "cannot-tell", "not-applicable"]),
     (
         "why a verdict is undecided",
@@ -45,6 +46,11 @@ const PLACES: [(&str, &[&str]); 12] = [
         &["reference", "sealed", "no-adjuster", "no-pressure", "no-effect", "even"],
     ),
     ("what a turn does", &["learned", "machine-file", "like-the-others", "own-cylinder", "coupled"]),
+    ("attention of a machine", &["act", "watch", "measure-again", "fine"]),
+    (
+        "condition that was not alike",
+        &["idle-speed", "barometer", "limit", "reference", "settings", "signal", "cylinders"],
+    ),
     ("part of a recording", codes::PARTS),
     ("stretch left out", codes::EXCLUSIONS),
 ];

@@ -115,6 +115,42 @@ fn every_code_and_word_of_a_result_has_a_topic() {
     }
 }
 
+/// The spelling of the words that comparisons and rankings carry. `unlike` names its conditions in plain text, so they
+/// are looked for in its source.
+fn words_of_visits() -> Vec<String> {
+    use evenpull_core::visits::fleet_result::Attention;
+    let attentions = [Attention::Act, Attention::Watch, Attention::MeasureAgain, Attention::Fine];
+    for a in attentions {
+        match a {
+            Attention::Act | Attention::Watch | Attention::MeasureAgain | Attention::Fine => {}
+        }
+    }
+    let source = include_str!("../../core/src/visits/unlike.rs");
+    let named =
+        ["say(", "differ("].into_iter().flat_map(|call| source.split(call).skip(1)).filter_map(|rest| {
+            let word = rest.trim_start().strip_prefix('"')?.split('"').next()?;
+            Some(word.to_owned())
+        });
+    let mut words: Vec<String> =
+        attentions.iter().map(|a| to_value(a).unwrap().as_str().unwrap().to_owned()).collect();
+    words.extend(named);
+    words
+}
+
+#[test]
+fn every_word_of_a_comparison_and_a_ranking_has_a_topic_and_a_place() {
+    let words = words_of_visits();
+    // Seven conditions in the contract of the comparison (`Unlike::what`), four attentions.
+    assert_eq!(words.len(), 11, "{words:?}");
+    for word in &words {
+        assert!(find(word).is_some(), "no topic {word}");
+        assert!(!places(word).is_empty(), "{word} is in no place of the list");
+    }
+    for word in ["compare", "fleet", "trend", "forecast", "repeatability", "control-limits", "swapped"] {
+        assert!(find(word).is_some(), "no topic {word}");
+    }
+}
+
 #[test]
 fn every_word_that_stands_in_a_place_is_placed() {
     for word in words_of_the_result() {

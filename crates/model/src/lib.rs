@@ -42,6 +42,7 @@ mod run;
 pub mod samples;
 mod scenario;
 mod sim;
+pub mod workshop;
 
 pub use engine::{Burn, Engine, Fuelling, IdleControl, Strokes, Valve};
 pub use error::ModelError;

@@ -16,6 +16,7 @@ mod style;
 mod svg;
 mod terminal;
 mod terminal_plan;
+mod terminal_visits;
 mod texts;
 mod units;
 mod view;
@@ -29,10 +30,18 @@ mod demo;
 mod plan_tests;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_visits;
+#[cfg(test)]
+mod visits_demo;
 
 pub use error::ReportError;
-pub use page::{Figure, Page, PageOptions, plan_json, plan_page, review_json, review_page};
+pub use page::{
+    Figure, Page, PageOptions, compare_json, compare_page, fleet_json, fleet_page, plan_json, plan_page,
+    review_json, review_page,
+};
 pub use slug::{slug, stem};
 pub use terminal::{plain, terminal_line, terminal_summary};
 pub use terminal_plan::terminal_plan;
+pub use terminal_visits::{compare_summary, fleet_summary, spread_line};
 pub use units::{DisplayUnit, PageUnit};

@@ -43,6 +43,18 @@ impl DisplayUnit {
         }
     }
 
+    /// A unit and a kind as they are.
+    #[must_use]
+    pub fn of(unit: PageUnit, kind: PressureKind) -> Self {
+        Self { unit, kind, barometer_kpa: None }
+    }
+
+    /// Kilopascals, absolute: what results are stored in.
+    #[must_use]
+    pub fn kpa() -> Self {
+        Self::of(PageUnit::Kpa, PressureKind::Absolute)
+    }
+
     /// Spelling of the unit.
     #[must_use]
     pub fn name(&self) -> &'static str {

@@ -48,8 +48,8 @@ fn readable(_: &std::fs::File) -> std::io::Result<()> {
 /// # Errors
 /// [`ReportError::Write`] or [`ReportError::Json`].
 pub fn review_set(folder: &Path, analysis: &Analysis, page: &Page) -> Result<Vec<PathBuf>, ReportError> {
-    let name = slug(stem(&analysis.review.source.name));
-    page_set(folder, &name, page, &review_json(&analysis.review)?)
+    let json = review_json(&analysis.review)?;
+    page_set(folder, stem(&analysis.review.source.name), page, Some(&json))
 }
 
 /// Writes `DIR/<name>-plan.html`, `DIR/<name>-plan-<figure>.png` and `DIR/<name>-plan.json`; returns their paths in that order.
@@ -59,10 +59,21 @@ pub fn review_set(folder: &Path, analysis: &Analysis, page: &Page) -> Result<Vec
 /// # Errors
 /// [`ReportError::Write`] or [`ReportError::Json`].
 pub fn plan_set(folder: &Path, name: &str, plan: &Plan, page: &Page) -> Result<Vec<PathBuf>, ReportError> {
-    page_set(folder, &format!("{}-plan", slug(stem(name))), page, &plan_json(plan)?)
+    page_set(folder, &format!("{}-plan", stem(name)), page, Some(&plan_json(plan)?))
 }
 
-fn page_set(folder: &Path, name: &str, page: &Page, json: &str) -> Result<Vec<PathBuf>, ReportError> {
+/// Writes `DIR/<name>.html`, its figures beside it and, where `json` is given, `DIR/<name>.json`; returns the paths in
+/// that order. `name` is made safe.
+///
+/// # Errors
+/// [`ReportError::Write`].
+pub fn page_set(
+    folder: &Path,
+    name: &str,
+    page: &Page,
+    json: Option<&str>,
+) -> Result<Vec<PathBuf>, ReportError> {
+    let name = slug(name);
     let mut written = vec![folder.join(format!("{name}.html"))];
     file(&written[0], page.html.as_bytes())?;
     for figure in page.figures.iter().filter(|f| !f.png.is_empty()) {
@@ -70,9 +81,11 @@ fn page_set(folder: &Path, name: &str, page: &Page, json: &str) -> Result<Vec<Pa
         file(&path, &figure.png)?;
         written.push(path);
     }
-    let path = folder.join(format!("{name}.json"));
-    file(&path, json.as_bytes())?;
-    written.push(path);
+    if let Some(json) = json {
+        let path = folder.join(format!("{name}.json"));
+        file(&path, json.as_bytes())?;
+        written.push(path);
+    }
     Ok(written)
 }
 

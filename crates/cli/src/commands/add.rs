@@ -1,14 +1,15 @@
 //! `add`: recordings reviewed and kept in a book, one visit each.
 
 use evenpull_book::{Added, Book};
+use evenpull_core::analysis::Context;
 use evenpull_core::recording::Preamble;
 use evenpull_core::review::{ReviewNotes, review};
 use evenpull_core::safe_text::one_line;
 use evenpull_core::settings::Settings;
 use evenpull_core::visits::{PlanBasis, Visit, VisitFacts, settings_hash, visit_from_review};
+use evenpull_report::spread_line;
 
 use crate::commands::add_args::AddPlan;
-use crate::commands::compare_text::spread_and_verdict;
 use crate::outcome::{Failure, Outcome};
 use crate::plan::ReadPlan;
 use crate::terminal::Terminal;
@@ -33,7 +34,7 @@ pub(crate) fn run(plan: &AddPlan, terminal: &mut Terminal) -> Result<Outcome, Fa
 }
 
 fn add_one(book: &Book, read: &ReadPlan, facts: &VisitFacts) -> Result<(Visit, Added), Failure> {
-    let visit = visit_of(read, facts)?;
+    let visit = visit_of(read, facts)?.0;
     if visit.machine.is_empty() {
         let what = "no machine id: give `id` in the machine file, or a log that names its machine";
         return Err(Failure::file(&read.path(), what));
@@ -46,8 +47,8 @@ fn add_one(book: &Book, read: &ReadPlan, facts: &VisitFacts) -> Result<(Visit, A
 }
 
 /// Reads and reviews a recording and makes a visit of it; what the recording's head says fills the gaps. Without a
-/// machine id anywhere the visit's is empty.
-pub(crate) fn visit_of(read: &ReadPlan, facts: &VisitFacts) -> Result<Visit, Failure> {
+/// machine id anywhere the visit's is empty. The context says in which unit the recording was logged.
+pub(crate) fn visit_of(read: &ReadPlan, facts: &VisitFacts) -> Result<(Visit, Context), Failure> {
     let (recording, machine) = read.carry_out()?;
     let settings = Settings::default();
     let id = machine.id.clone().or_else(|| recording.preamble.machine_id.clone()).unwrap_or_default();
@@ -56,7 +57,7 @@ pub(crate) fn visit_of(read: &ReadPlan, facts: &VisitFacts) -> Result<Visit, Fai
     let analysis = review(&recording, &machine, &settings, &notes);
     let basis = PlanBasis::of(&analysis, &facts.turns);
     let visit = visit_from_review(&analysis.review, &id, facts, &settings_hash(&settings, &machine));
-    Ok(Visit { plan: Some(basis), ..visit })
+    Ok((Visit { plan: Some(basis), ..visit }, analysis.context))
 }
 
 /// What the recording's head says about the visit; a figure that makes no sense there is left out.
@@ -81,7 +82,7 @@ fn line(visit: &Visit, added: &Added) -> String {
         "{} {date} {}: {}; {how} ({})",
         visit.machine,
         visit.source,
-        spread_and_verdict(visit.spread_kpa, visit.verdict),
+        spread_line(visit.spread_kpa, visit.verdict),
         added.path().display()
     ))
 }

@@ -1,14 +1,15 @@
 //! Arguments of `compare` and the plan they make.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::Args;
 use evenpull_core::settings::Settings;
 use evenpull_core::visits::CompareOptions;
+use evenpull_report::PageUnit;
 
 use crate::commands::add_args::reads;
 use crate::outcome::Failure;
-use crate::plan::{Json, ReadPlan, STREAM};
+use crate::plan::{Json, ReadPlan, known_unit, page_folder};
 
 /// Arguments of `compare`.
 #[derive(Debug, Args)]
@@ -37,12 +38,18 @@ pub(crate) struct CompareArgs {
     /// How far a deviation changes between two visits with nothing done, one standard deviation, kPa
     #[arg(long, value_name = "KPA", allow_negative_numbers = true)]
     repeatability: Option<f64>,
-    /// Folder for the result
+    /// Folder for the page, its figures and the JSON [default: reports]
     #[arg(long, value_name = "DIR")]
     out: Option<PathBuf>,
-    /// Also write the result here; `-` writes it to standard output
+    /// Also write the result here; `-` writes it to standard output, and no page unless --out is given
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    /// Unit of pressures on the page and the terminal [default: that of the last log; kPa for a book]
+    #[arg(long, value_name = "UNIT")]
+    unit: Option<String>,
+    /// Open the page when it is written
+    #[arg(long)]
+    open: bool,
 }
 
 /// What is compared.
@@ -68,10 +75,14 @@ pub(crate) struct ComparePlan {
     pub(crate) swapped: Option<[u32; 2]>,
     /// How it is compared.
     pub(crate) options: CompareOptions,
-    /// Folder for the result.
+    /// Folder of page, figures and JSON; `None` when only the JSON was asked for.
     pub(crate) folder: Option<PathBuf>,
     /// The JSON besides.
     pub(crate) json: Json,
+    /// Unit of pressures on the page.
+    pub(crate) unit: Option<PageUnit>,
+    /// Open the page.
+    pub(crate) open: bool,
 }
 
 impl TryFrom<CompareArgs> for ComparePlan {
@@ -92,11 +103,8 @@ impl TryFrom<CompareArgs> for ComparePlan {
             [a, b] if a != b && a > 0 && b > 0 => Some([a, b]),
             _ => return Err(Failure::usage("--swapped: two different cylinders, for example 1,2")),
         };
-        let json = match typed.json {
-            None => Json::Beside,
-            Some(path) if path == Path::new(STREAM) => Json::Stream,
-            Some(path) => Json::File(path),
-        };
+        let json = Json::from_typed(typed.json);
+        let folder = page_folder(typed.out, &json, typed.open)?;
         let subject = match (typed.book, typed.id) {
             (Some(book), Some(id)) => Subject::Book { book, id },
             _ if typed.logs.is_empty() => {
@@ -107,6 +115,8 @@ impl TryFrom<CompareArgs> for ComparePlan {
         if swapped.is_some() && !matches!(&subject, Subject::Logs(logs) if logs.len() == 2) {
             return Err(Failure::usage("--swapped: needs exactly two logs, before and after the exchange"));
         }
-        Ok(Self { subject, swapped, options: CompareOptions { settings }, folder: typed.out, json })
+        let unit = typed.unit.map(|unit| known_unit(&unit)).transpose()?;
+        let options = CompareOptions { settings };
+        Ok(Self { subject, swapped, options, folder, json, unit, open: typed.open })
     }
 }

@@ -1,14 +1,16 @@
 //! `fleet`: many logs or a whole book ranked: which machine first, why, how sure.
 
 use evenpull_book::{Book, ranking_csv, ranking_parquet};
+use evenpull_core::safe_text::one_line;
 use evenpull_core::visits::fleet_result::Failed;
 use evenpull_core::visits::{FleetOptions, Ranked, Visit, fleet};
-use evenpull_report::{slug, write};
+use evenpull_report::{PageOptions, compare_json, fleet_json, fleet_page, fleet_summary, write};
 
 use crate::commands::fleet_args::{FleetPlan, Logs};
 use crate::commands::fleet_logs::{Jobs, find};
+use crate::commands::fleet_pages::{MACHINES, machine_name, machine_pages};
 use crate::commands::fleet_run::{Visited, visit_all};
-use crate::commands::fleet_text::fleet_text;
+use crate::commands::review::open;
 use crate::outcome::{Failure, Outcome};
 use crate::plan::Json;
 use crate::terminal::Terminal;
@@ -35,7 +37,10 @@ pub(crate) fn run(plan: &FleetPlan, terminal: &mut Terminal) -> Result<Outcome, 
     if plan.json != Json::Stream {
         let done = format!("{} logs, {skipped} of them done before, {twice} twice", jobs.len() + twice);
         let head = if plan.logs == Logs::None { "The book as it is".to_owned() } else { done };
-        terminal.say(&fleet_text(&ranked.fleet, &head))?;
+        terminal.say(&fleet_summary(&ranked.fleet, plan.display(), &head))?;
+    }
+    if plan.pages.is_some() {
+        machine_pages(&mut ranked, plan)?;
     }
     hand_out(&ranked, plan, terminal)?;
     for bad in &ranked.fleet.failed {
@@ -55,16 +60,25 @@ fn with_book(visits: &mut Vec<Visit>, plan: &FleetPlan) -> Result<Vec<Failed>, F
 }
 
 fn hand_out(ranked: &Ranked, plan: &FleetPlan, terminal: &mut Terminal) -> Result<(), Failure> {
-    let text = serde_json::to_string_pretty(&ranked.fleet).map_err(Failure::result)? + "\n";
+    let text = fleet_json(&ranked.fleet).map_err(Failure::result)?;
     let file =
         |name: &str, bytes: &[u8]| write::file(&plan.folder.join(name), bytes).map_err(Failure::result);
-    file("fleet.json", text.as_bytes())?;
     file("fleet.csv", &ranking_csv(&ranked.fleet).map_err(Failure::result)?)?;
     file("fleet.parquet", &ranking_parquet(&ranked.fleet).map_err(Failure::result)?)?;
     for comparison in &ranked.comparisons {
         let id = comparison.machine.as_deref().unwrap_or_default();
-        let json = serde_json::to_string_pretty(comparison).map_err(Failure::result)? + "\n";
-        file(&format!("machines/{}-visits.json", slug(id)), json.as_bytes())?;
+        let json = compare_json(comparison).map_err(Failure::result)?;
+        file(&format!("{MACHINES}/{}.json", machine_name(id)), json.as_bytes())?;
+    }
+    let page = fleet_page(ranked, plan.display(), &PageOptions::default()).map_err(Failure::result)?;
+    let written = write::page_set(&plan.folder, "fleet", &page, Some(&text)).map_err(Failure::result)?;
+    if let Some(html) = written.first() {
+        if plan.json != Json::Stream {
+            terminal.say(&format!("\nPage: {}", one_line(&html.to_string_lossy())))?;
+        }
+        if plan.open {
+            open(html, terminal);
+        }
     }
     match &plan.json {
         Json::Beside => Ok(()),

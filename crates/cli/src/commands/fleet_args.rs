@@ -2,10 +2,12 @@
 
 use std::path::{Path, PathBuf};
 
-use clap::Args;
+use clap::{Args, ValueEnum};
+use evenpull_core::recording::PressureKind;
+use evenpull_report::{DisplayUnit, PageUnit};
 
 use crate::outcome::Failure;
-use crate::plan::{Json, STREAM};
+use crate::plan::{Json, known_unit};
 
 /// Arguments of `fleet`.
 #[derive(Debug, Args)]
@@ -29,12 +31,30 @@ pub(crate) struct FleetArgs {
     /// Also write the ranking here; `-` writes it to standard output
     #[arg(long, value_name = "FILE")]
     json: Option<PathBuf>,
+    /// Also write pages that the ranking links: one per machine, or one per log too
+    #[arg(long, value_name = "WHAT", value_enum)]
+    pages: Option<Pages>,
+    /// Unit of pressures on pages and terminal [default: kPa]
+    #[arg(long, value_name = "UNIT")]
+    unit: Option<String>,
+    /// Open the page of the ranking when it is written
+    #[arg(long)]
+    open: bool,
     /// Rows a second, for logs without a time column
     #[arg(long, value_name = "HZ", allow_negative_numbers = true)]
     rate: Option<f64>,
     /// Logs read at the same time [default: one per processor]
     #[arg(long, value_name = "N")]
     threads: Option<usize>,
+}
+
+/// Pages besides that of the ranking.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, ValueEnum)]
+pub(crate) enum Pages {
+    /// The visits of every machine side by side
+    Machines,
+    /// That, and the review of every log
+    Logs,
 }
 
 /// Where the logs come from.
@@ -61,10 +81,23 @@ pub(crate) struct FleetPlan {
     pub(crate) folder: PathBuf,
     /// The JSON besides.
     pub(crate) json: Json,
+    /// Pages besides that of the ranking.
+    pub(crate) pages: Option<Pages>,
+    /// Unit of pressures on pages and terminal.
+    pub(crate) unit: Option<PageUnit>,
+    /// Open the page of the ranking.
+    pub(crate) open: bool,
     /// Rows a second for logs without a clock.
     pub(crate) rate_hz: Option<f64>,
     /// Logs read at the same time; 0 = one per processor.
     pub(crate) threads: usize,
+}
+
+impl FleetPlan {
+    /// How ranking and machine pages show pressures: visits of many logs have no unit of their own.
+    pub(crate) fn display(&self) -> DisplayUnit {
+        DisplayUnit::of(self.unit.unwrap_or(PageUnit::Kpa), PressureKind::Absolute)
+    }
 }
 
 impl TryFrom<FleetArgs> for FleetPlan {
@@ -88,17 +121,19 @@ impl TryFrom<FleetArgs> for FleetPlan {
                 return Err(Failure::usage("fleet: name a folder of logs, a --list of them, or a --book"));
             }
         };
-        let json = match typed.json {
-            None => Json::Beside,
-            Some(path) if path == Path::new(STREAM) => Json::Stream,
-            Some(path) => Json::File(path),
-        };
+        let unit = typed.unit.map(|unit| known_unit(&unit)).transpose()?;
+        if typed.pages == Some(Pages::Logs) && logs == Logs::None {
+            return Err(Failure::usage("--pages logs: a book holds no logs; name a folder or a --list"));
+        }
         Ok(Self {
             logs,
             book: typed.book.unwrap_or_else(|| folder.join("book")),
             machines: typed.machines,
             folder,
-            json,
+            json: Json::from_typed(typed.json),
+            pages: typed.pages,
+            unit,
+            open: typed.open,
             rate_hz: typed.rate,
             threads: typed.threads.unwrap_or(0),
         })

@@ -10,13 +10,14 @@ use evenpull_core::read::{ReadOptions, read_path};
 use evenpull_core::review::{ReviewNotes, review};
 use evenpull_core::settings::Settings;
 use evenpull_core::visits::fleet_result::Failed;
-use evenpull_core::visits::{Visit, settings_hash, visit_from_review};
+use evenpull_core::visits::{PlanBasis, Visit, settings_hash, visit_from_review};
 use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
 use crate::commands::add::in_head;
-use crate::commands::fleet_args::FleetPlan;
+use crate::commands::fleet_args::{FleetPlan, Pages};
 use crate::commands::fleet_logs::Job;
+use crate::commands::fleet_pages::{has_log_page, log_page};
 use crate::outcome::Failure;
 
 /// What became of the logs.
@@ -35,7 +36,7 @@ struct Shop<'a> {
     shelf: Shelf<'a>,
     machines: BTreeMap<String, Machine>,
     settings: Settings,
-    rate_hz: Option<f64>,
+    plan: &'a FleetPlan,
 }
 
 /// Reviews every log that the book does not hold yet.
@@ -48,7 +49,7 @@ pub(crate) fn visit_all(jobs: &[Job], plan: &FleetPlan) -> Result<Visited, Failu
         shelf: book.shelf().map_err(Failure::result)?,
         machines: plan.machines.as_deref().map(machine_files).transpose()?.unwrap_or_default(),
         settings: Settings::default(),
-        rate_hz: plan.rate_hz,
+        plan,
     };
     let pool = rayon::ThreadPoolBuilder::new().num_threads(plan.threads).build().map_err(Failure::result)?;
     let bar = progress(jobs.len());
@@ -122,7 +123,12 @@ impl Shop<'_> {
         let analysis = review(&recording, &machine, &self.settings, &notes);
         drop(recording);
         let hash = settings_hash(&self.settings, &machine);
+        let basis = PlanBasis::of(&analysis, &facts.turns);
         let visit = visit_from_review(&analysis.review, &id.unwrap_or_default(), facts, &hash);
+        let visit = Visit { plan: Some(basis), ..visit };
+        if self.plan.pages == Some(Pages::Logs) {
+            log_page(self.plan, &analysis, &visit)?;
+        }
         // Without machine or date it has no place in a book; it is listed all the same.
         if !visit.machine.is_empty() && visit.facts.date.is_some() {
             self.shelf.add_later(&visit).map_err(|e| e.to_string())?;
@@ -135,7 +141,7 @@ impl Shop<'_> {
         job: &Job,
         machine: Option<&Machine>,
     ) -> Result<evenpull_core::recording::Recording, String> {
-        let options = ReadOptions { machine, columns: None, rate_hz: self.rate_hz };
+        let options = ReadOptions { machine, columns: None, rate_hz: self.plan.rate_hz };
         read_path(&job.path, &options).map_err(|e| e.to_string())
     }
 
@@ -148,6 +154,8 @@ impl Shop<'_> {
         let machine = self.machines.get(&kept.machine).cloned().unwrap_or_default();
         let same_tool = kept.tool_version == env!("CARGO_PKG_VERSION")
             && kept.settings_hash == settings_hash(&self.settings, &machine);
-        (same_id && same_facts && same_tool).then_some(kept)
+        let page = self.plan.pages != Some(Pages::Logs)
+            || has_log_page(&self.plan.folder, &kept.source, &kept.visit);
+        (same_id && same_facts && same_tool && page).then_some(kept)
     }
 }

@@ -93,7 +93,7 @@ impl TryFrom<PlanArgs> for Request {
             return Err(Failure::usage("--open: no page is written with --json - alone; add --out DIR"));
         }
         let (machine, columns, rate) = (typed.machine, typed.columns, typed.rate);
-        let read = |log| ReadArgs { log, machine: machine.clone(), columns, rate }.try_into();
+        let read = |log| ReadArgs { log: Some(log), machine: machine.clone(), columns, rate }.try_into();
         let ruled_out = typed.ruled_out.iter().map(|c| c.trim().to_lowercase().replace([' ', '_'], "-"));
         Ok(Self {
             read: typed.log.map(read).transpose()?,

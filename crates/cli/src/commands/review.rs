@@ -53,11 +53,15 @@ fn write_pages(
     if plan.json != Json::Stream {
         terminal.say(&format!("\nPage: {}", evenpull_core::safe_text::one_line(&html.to_string_lossy())))?;
     }
-    if plan.open
-        && let Err(cause) = opener::open(html)
-    {
-        // The page is there; that no browser was found is worth a word and no failure.
-        terminal.remark(&format!("{}: could not be opened: {cause}", html.display()));
+    if plan.open {
+        open(html, terminal);
     }
     Ok(())
+}
+
+/// Opens a page that was written. That no browser was found is worth a word and no failure: the page is there.
+pub(crate) fn open(html: &Path, terminal: &mut Terminal) {
+    if let Err(cause) = opener::open(html) {
+        terminal.remark(&format!("{}: could not be opened: {cause}", html.display()));
+    }
 }

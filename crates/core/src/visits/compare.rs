@@ -11,12 +11,13 @@ use super::forecast::{Axis, reach};
 use super::levels::Levels;
 use super::repeats::repeatability;
 use super::scatter::own_scatter;
-use super::trend::{Trends, trends};
+use super::trend::{Line, Trends, trends};
 use super::types::Visit;
 use super::unlike::unlike;
 use crate::result::{Measured, Reference};
 use crate::settings::Settings;
 use crate::stats::dist::student_quantile;
+use crate::stats::robust::median;
 use crate::stats::trend::FEWEST_FOR_TREND;
 
 /// How to compare.
@@ -63,10 +64,18 @@ pub fn compare_in_order(visits: &[Visit], options: &CompareOptions) -> Compariso
         version: env!("CARGO_PKG_VERSION").to_owned(),
         machine: machine(visits),
         limit_kpa,
+        limit_source: visits.last().map_or_else(|| "default".to_owned(), |v| v.limit_source.clone()),
         axis: axis.name().to_owned(),
         visits: (0..visits.len()).map(|v| compared(visits, &levels, v, &steady, settings.coverage)).collect(),
         changes: jumps.iter().map(|j| change(visits, &levels, j, judging.k)).collect(),
-        trend: (0..levels.numbers.len()).map(|i| trend(visits, &levels, &found, i, axis)).collect(),
+        trend: (0..levels.numbers.len())
+            .map(|i| {
+                let y: Vec<f64> = (0..visits.len())
+                    .map(|v| levels.deviation(v, i, &steady).map_or(f64::NAN, |d| d.0))
+                    .collect();
+                trend(visits, &found, (i, levels.numbers[i]), axis, &ends_of(&found.lines[i], &t, &y))
+            })
+            .collect(),
         forecast,
         no_forecast_because,
         repeatability_kpa: repeatability,
@@ -157,7 +166,23 @@ fn change(visits: &[Visit], levels: &Levels, j: &Jump, k: f64) -> Change {
     }
 }
 
-fn trend(visits: &[Visit], levels: &Levels, found: &Trends, i: usize, axis: Axis) -> Trend {
+/// The fitted line at the first and the last visit since the last change, on the deviations that are shown.
+fn ends_of(line: &Line, t: &[f64], y: &[f64]) -> Option<[f64; 2]> {
+    let fit = line.fit.as_ref()?;
+    let (places, values): (Vec<f64>, Vec<f64>) =
+        t.iter().copied().zip(y.iter().copied()).skip(line.since).filter(|p| p.1.is_finite()).unzip();
+    let (middle, level) = median(&places).zip(median(&values))?;
+    let at = |t: f64| level + fit.slope * (t - middle);
+    Some([at(*places.first()?), at(*places.last()?)])
+}
+
+fn trend(
+    visits: &[Visit],
+    found: &Trends,
+    (i, cylinder): (usize, u32),
+    axis: Axis,
+    ends_kpa: &Option<[f64; 2]>,
+) -> Trend {
     let line = &found.lines[i];
     let (per, factor) = axis.per();
     let slope = line.fit.as_ref().filter(|_| axis != Axis::Order).map(|f| Slope {
@@ -174,16 +199,18 @@ fn trend(visits: &[Visit], levels: &Levels, found: &Trends, i: usize, axis: Axis
     } else {
         Some("no trend shown".to_owned())
     };
+    let slope_kpa = slope.filter(|s| s.low.is_finite() && s.high.is_finite());
     Trend {
-        cylinder: levels.numbers[i],
+        cylinder,
         since: visits.get(line.since).and_then(|v| v.facts.date.clone()),
         visits: line.visits,
         per: per.to_owned(),
-        slope_kpa: slope.filter(|s| s.low.is_finite() && s.high.is_finite()),
+        slope_kpa,
         p: line.fit.as_ref().map(|f| f.trend.p()),
         significant: line.significant,
         why,
         either: found.either && line.significant,
+        ends_kpa: ends_kpa.filter(|_| slope_kpa.is_some()),
     }
 }
 

@@ -104,6 +104,9 @@ pub struct Trend {
     pub why: Option<String>,
     /// The visits cannot tell which of two cylinders drifts.
     pub either: bool,
+    /// The line at the first and the last visit since the last change, kPa: the slope through the medians of place and
+    /// deviation (Conover); `None` without a slope.
+    pub ends_kpa: Option<[f64; 2]>,
 }
 
 /// A place on the axis of a forecast: a number of hours or km, or a date.
@@ -217,6 +220,8 @@ pub struct Comparison {
     pub machine: Option<String>,
     /// Limit of the latest visit, kPa.
     pub limit_kpa: f64,
+    /// Where that limit comes from: `machine-file` or `default` (a rule of thumb).
+    pub limit_source: String,
     /// `hours`, `km`, `date` or `order`: what changes and trends run over.
     pub axis: String,
     /// Visits in order.

@@ -200,6 +200,7 @@ fn machine(
         verdict,
         spread_kpa: last_visit.and_then(|v| v.spread_kpa),
         limit_kpa: c.limit_kpa,
+        limit_source: c.limit_source.clone(),
         ratio: some(ratios.raw[m]),
         shrunken_ratio: shrunken,
         kept: ratios.shrunken.as_ref().and_then(|s| some(s.factors[m])),

@@ -92,6 +92,8 @@ pub struct FleetMachine {
     pub spread_kpa: Option<Measured>,
     /// Its limit, kPa.
     pub limit_kpa: f64,
+    /// Where that limit comes from: `machine-file` or `default` (a rule of thumb).
+    pub limit_source: String,
     /// Spread over limit as measured.
     pub ratio: Option<f64>,
     /// Spread over limit, drawn toward the fleet's mean by what its uncertainty leaves open.

@@ -151,6 +151,9 @@ fn rows(canvas: &mut Canvas<'_>, row: &Row, scale: &Scale, y: f64, panel: Rect) 
     canvas.text((canvas.width - 2.0, y), &row.text, ink(Paint::Label(row.cylinder), Anchor::End))?;
     if let Some((v, u)) = row.found {
         let above = y - 13.0;
+        if let Some((now, _)) = row.value {
+            canvas.line((scale.px(v), above), (scale.px(now), y), HAIR, Paint::Muted)?;
+        }
         interval(canvas, scale, (v, u), above, 1.0, 3.0, Paint::Muted)?;
         canvas.circle((scale.px(v), above), 4.0, None, Paint::Paper)?;
         canvas.circle((scale.px(v), above), 3.4, Some(1.2), Paint::Muted)?;

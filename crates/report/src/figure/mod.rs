@@ -2,6 +2,8 @@
 
 pub(crate) mod canvas;
 pub(crate) mod deviations;
+pub(crate) mod fleet;
+pub(crate) mod history;
 pub(crate) mod marks;
 pub(crate) mod pulse;
 pub(crate) mod reduce;

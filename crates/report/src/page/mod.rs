@@ -3,6 +3,8 @@
 //! `shell` is what all pages share (head, policy, style, script, embedded result); each kind of page has a file of
 //! its own with the figures it places and the template that orders them.
 
+mod compare;
+mod fleet;
 mod plan;
 mod review;
 mod shell;
@@ -15,6 +17,8 @@ use crate::figure::canvas::Drawing;
 use crate::units::PageUnit;
 use crate::{raster, svg};
 
+pub use compare::{compare_json, compare_page};
+pub use fleet::{fleet_json, fleet_page};
 pub use plan::{plan_json, plan_page};
 pub use review::{review_json, review_page};
 

@@ -1,6 +1,10 @@
 //! All words of the pages. Sentences are built here and nowhere else; the view model only puts numbers into them.
 
 pub(crate) mod advice;
+pub(crate) mod compare;
+pub(crate) mod compare_advice;
+pub(crate) mod compare_sure;
+pub(crate) mod fleet;
 pub(crate) mod labels;
 pub(crate) mod page;
 pub(crate) mod plan;

@@ -10,8 +10,11 @@ use crate::texts::verdict::{self, Case};
 use crate::texts::{advice, capital, cylinders, labels, page, restate};
 use crate::units::DisplayUnit;
 
+pub(crate) mod compare;
+pub(crate) mod compare_figures;
 pub(crate) mod facts;
 pub(crate) mod figures;
+pub(crate) mod fleet;
 pub(crate) mod plan;
 pub(crate) mod rows;
 pub(crate) mod tables;
