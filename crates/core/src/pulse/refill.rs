@@ -262,11 +262,19 @@ impl Moments {
 /// Jackknife standard uncertainty of the logarithm of a quantity from its leave-one-out values.
 #[must_use]
 pub fn jackknife_log(without: &[f64]) -> f64 {
+    jackknife(&without.iter().map(|v| v.abs().max(1e-12).ln()).collect::<Vec<_>>())
+}
+
+/// Jackknife standard uncertainty of a quantity from its leave-one-out values; infinite with fewer than two.
+///
+/// # Source
+/// B. Efron and C. Stein, Annals of Statistics 9 (1981) 586: `(n-1)/n sum (v - mean)^2`.
+#[must_use]
+pub fn jackknife(without: &[f64]) -> f64 {
     let n = without.len() as f64;
     if n < 2.0 {
         return f64::INFINITY;
     }
-    let logs: Vec<f64> = without.iter().map(|v| v.abs().max(1e-12).ln()).collect();
-    let mean = logs.iter().sum::<f64>() / n;
-    ((n - 1.0) / n * logs.iter().map(|l| (l - mean) * (l - mean)).sum::<f64>()).sqrt()
+    let mean = without.iter().sum::<f64>() / n;
+    ((n - 1.0) / n * without.iter().map(|l| (l - mean) * (l - mean)).sum::<f64>()).sqrt()
 }

@@ -3,7 +3,7 @@
 use crate::balance::measure::Estimate;
 use crate::machine::Machine;
 use crate::mixture::classes::{Facts, Frame, Side, Value, both, classify, side};
-use crate::mixture::words::{Case, evidence};
+use crate::mixture::words::{Case, Surplus, Work, evidence};
 use crate::prepare::Prepared;
 use crate::pulse::refill::{Refill, jackknife_log};
 use crate::recording::{Quantity, Recording};
@@ -12,6 +12,7 @@ use crate::settings::Settings;
 use crate::stats::robust::median;
 
 use super::found::Found;
+use super::opening::{Opening, opening};
 use super::states::Judged;
 
 /// What the classes say of one cylinder.
@@ -23,6 +24,8 @@ pub(crate) struct Classed {
     pub refill: Option<Value>,
     pub air: Option<Value>,
     pub lambda: Option<Value>,
+    /// Breathes like the others and gives the crank less: a weak burn.
+    pub weak: bool,
 }
 
 /// Classes all cylinders.
@@ -55,6 +58,7 @@ pub(crate) fn classes(
     let sides = |v: &[Option<Value>], i: usize| {
         v[i].map(|v| side(Value { value: v.value - 1.0, u: v.u }, bound, settings.guard))
     };
+    let works = works(found, settings);
     (0..found.numbers.len())
         .map(|i| {
             let facts = Facts {
@@ -91,6 +95,8 @@ pub(crate) fn classes(
                 fuelling: machine.fuelling,
                 direction_known: frame.direction_known,
                 nameless_twin: found.numbers.len() == 2 && !numbered,
+                surplus: opening(found, i).map_or(Surplus::NoRaised, surplus),
+                work: works.get(i).copied(),
                 is_reference: machine.reference == Reference::Cylinder(found.numbers[i]),
                 reference: reference_word(machine.reference),
             };
@@ -101,7 +107,36 @@ pub(crate) fn classes(
                 refill: refills[i],
                 air: airs[i],
                 lambda: lambdas[i],
+                weak: works.get(i).is_some_and(|w| w.side == Side::Low)
+                    && facts.pressure == Side::Inside
+                    && !matches!(facts.refill, Some(Side::High | Side::Low)),
             }
+        })
+        .collect()
+}
+
+/// Share of the folded speed's swing by which a cylinder's part must differ before it counts: cycles differ by themselves,
+/// and an unequal runner moves work a little. From the engine model.
+const WORK_BOUND: f64 = 0.1;
+
+fn surplus(opening: Opening) -> Surplus {
+    match opening {
+        Opening::Fixed(idle, raised) => Surplus::Fades(idle, raised),
+        Opening::Grows(idle, raised) => Surplus::Stays(idle, raised),
+        Opening::Open => Surplus::Open,
+    }
+}
+
+/// Work of every cylinder by the speed ripple; empty without one.
+fn works(found: &Found, settings: &Settings) -> Vec<Work> {
+    let Some(Ok(ripple)) = &found.ripple else { return Vec::new() };
+    let bound = WORK_BOUND * ripple.swing_rpm;
+    ripple
+        .parts
+        .iter()
+        .map(|p| {
+            let value = Value { value: p.rise_rpm, u: p.u_rpm };
+            Work { value, side: side(value, bound, settings.guard) }
         })
         .collect()
 }

@@ -9,7 +9,9 @@ pub mod found;
 mod notices;
 mod notices_machine;
 mod pulses;
+mod opening;
 mod recorded;
+mod shapes;
 mod states;
 
 use crate::analysis::Analysis;
