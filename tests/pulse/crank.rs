@@ -29,7 +29,6 @@ fn machine(engine: &Engine) -> Machine {
 
 /// Angle of the model's own lowest runner pressure, degrees after the mark, on average over the cycles.
 fn true_dip(run: &Run, i: usize, period: f64) -> f64 {
-    let (mut s, mut c) = (0.0, 0.0);
     let bins = 360usize;
     let mut mean = vec![(0.0f64, 0.0f64); bins];
     for (p, deg) in run.pressure_kpa[i].iter().zip(&run.crank_deg) {
@@ -39,10 +38,7 @@ fn true_dip(run: &Run, i: usize, period: f64) -> f64 {
         cell.1 += f64::from(*p);
     }
     let low = (0..bins).min_by(|&a, &b| (mean[a].1 / mean[a].0).total_cmp(&(mean[b].1 / mean[b].0))).unwrap();
-    let (a, b) = (std::f64::consts::TAU * (low as f64 + 0.5) / bins as f64).sin_cos();
-    s += a;
-    c += b;
-    (s.atan2(c) / std::f64::consts::TAU).rem_euclid(1.0) * period
+    (low as f64 + 0.5) / bins as f64 * period
 }
 
 /// A mark on the cam gives the true crank angle; one on the crank gives it but for a whole turn. Without one, degrees count

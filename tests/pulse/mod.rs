@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used)]
 
+#[allow(dead_code)]
 #[path = "../support/confusion.rs"]
 mod confusion;
 #[path = "../support/model_log.rs"]

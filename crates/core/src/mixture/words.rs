@@ -193,6 +193,22 @@ fn closing(case: &Case<'_>, out: &mut Vec<String>) {
             if more { "lean" } else { "rich" },
             if more { surplus(case) } else { String::new() }
         )),
+        ((Class::Imbalanced, Basis::Inferred), _)
+            if !matches!(case.facts.pressure, Side::High | Side::Low) =>
+        {
+            Some(
+                "its mean pressure is even and its refill rate is not: a runner of another volume (`runner_cc` in the machine file settles that), or a plate that the mean hardly shows; the two signs conflict"
+                    .to_owned(),
+            )
+        }
+        ((Class::Imbalanced, Basis::Inferred), _)
+            if case.facts.refill == Some(Side::Inside) || case.fuelling == Fuelling::Shared =>
+        {
+            Some(
+                "pressure and refill rate disagree: it breathes differently (valve timing, clearance, compression); a turned screw would hide that"
+                    .to_owned(),
+            )
+        }
         ((Class::Imbalanced, Basis::Inferred), Fuelling::Individual) => {
             Some("it meters its own fuel, so pressure says nothing about its mixture".to_owned())
         }
@@ -200,10 +216,6 @@ fn closing(case: &Case<'_>, out: &mut Vec<String>) {
             "how fuel is metered is not known; with one injected quantity for all it would run {}",
             if more { "lean" } else { "rich" }
         )),
-        ((Class::Imbalanced, Basis::Inferred), Fuelling::Shared) => Some(
-            "pressure and refill rate disagree: it breathes differently (valve timing, clearance, compression); a turned screw would hide that"
-                .to_owned(),
-        ),
         _ => None,
     };
     out.extend(text);

@@ -5,7 +5,7 @@ use crate::machine::Machine;
 use crate::mixture::classes::{Facts, Frame, Side, Value, both, classify, side};
 use crate::mixture::words::{Case, Surplus, Work, evidence};
 use crate::prepare::Prepared;
-use crate::pulse::refill::{Refill, jackknife_log};
+use crate::pulse::refill::{METHOD_SHARE, Refill, jackknife_log};
 use crate::recording::{Quantity, Recording};
 use crate::result::{Basis, Class, GroupReference, Reference, Undecided, Verdict};
 use crate::settings::Settings;
@@ -246,7 +246,7 @@ fn ratios(
                 })
                 .collect();
             let ratio = value(i) / centre;
-            let u = ratio * jackknife_log(&left_out).hypot(0.25 * r.curvature.abs() / 2.0);
+            let u = ratio * jackknife_log(&left_out).hypot(0.25 * r.curvature.abs() / 2.0).hypot(METHOD_SHARE);
             (ratio.is_finite() && u.is_finite()).then_some(Value { value: ratio, u })
         })
         .collect()
