@@ -17,7 +17,8 @@ fn main() {
     let all = std::env::args().any(|a| a == "--bench");
     let var = |name: &str| std::env::var(name).ok();
     let (only, engine, verbose) = (var("ONLY"), var("ENGINE"), var("VERBOSE").is_some());
-    let wanted = |filter: &Option<String>, name: &str| filter.as_ref().is_none_or(|f| name.contains(f.as_str()));
+    let wanted =
+        |filter: &Option<String>, name: &str| filter.as_ref().is_none_or(|f| name.contains(f.as_str()));
     let engines: Vec<_> = layouts()
         .into_iter()
         .filter(|(name, _)| wanted(&engine, name) && (all || engine.is_some() || *name == "triple"))
@@ -26,7 +27,10 @@ fn main() {
     println!("one letter an engine: {}", names.join(", "));
     println!("+ right, b both causes named, u undecided, X wrong; naive: pressure against the mean alone");
     let heads: Vec<&str> = loggers().iter().map(|(n, _)| *n).collect();
-    println!("{:<32} {:>22} {:>22} {:>22} {:>22}", "fault of cylinder 2", heads[0], heads[1], heads[2], "naive");
+    println!(
+        "{:<32} {:>22} {:>22} {:>22} {:>22}",
+        "fault of cylinder 2", heads[0], heads[1], heads[2], "naive"
+    );
     let mut count = [0usize; 4];
     for (f, (name, fault)) in faults().into_iter().enumerate().filter(|(_, (n, _))| wanted(&only, n)) {
         let mut letters = vec![String::new(); heads.len()];
@@ -39,7 +43,11 @@ fn main() {
                 let told = answer(&run, fault, &review, engine.fuelling == Fuelling::Shared);
                 count[told as usize] += 1;
                 letters[l].push(told.letter());
-                if verbose && (told == Answer::Wrong || told == Answer::Undecided || var("VERBOSE").as_deref() == Some("2")) {
+                if verbose
+                    && (told == Answer::Wrong
+                        || told == Answer::Undecided
+                        || var("VERBOSE").as_deref() == Some("2"))
+                {
                     explain(name, engine_name, logger_name, &run, &review, told);
                 }
             }
@@ -58,7 +66,11 @@ fn explain(
     told: Answer,
 ) {
     let truth = run.truth(5.0, confusion::SECONDS).unwrap();
-    println!("  {told:?}: {fault}, {engine}, {logger}: {:?} {:?}", review.verdict, review.pulse.as_ref().map(|p| p.signal));
+    println!(
+        "  {told:?}: {fault}, {engine}, {logger}: {:?} {:?}",
+        review.verdict,
+        review.pulse.as_ref().map(|p| p.signal)
+    );
     for (i, c) in review.cylinders.iter().enumerate() {
         let m = |v: Option<evenpull_core::result::Measured>| {
             v.map_or("-".to_owned(), |v| format!("{:.3}+-{:.3}", v.value, v.u))

@@ -16,8 +16,11 @@ fn main() {
     // A saw-tooth with a dip, 220 readings a cycle.
     let cycles: Vec<f64> = (0..rows).map(|k| k as f64 / 220.3).collect();
     let value = |x: f64| if x < 0.25 { 50.0 - 120.0 * x } else { 20.0 + 40.0 * (x - 0.25) };
-    let values: Vec<f64> =
-        cycles.iter().enumerate().map(|(k, c)| value(c - c.floor()) + 0.1 * ((k * 7919) % 13) as f64).collect();
+    let values: Vec<f64> = cycles
+        .iter()
+        .enumerate()
+        .map(|(k, c)| value(c - c.floor()) + 0.1 * ((k * 7919) % 13) as f64)
+        .collect();
     let weights = vec![0.002; rows];
     let order: Vec<usize> = (0..rows).collect();
     let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().unwrap();

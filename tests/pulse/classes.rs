@@ -25,7 +25,8 @@ fn no_wrong_class() {
                 let review = judge(&engine, &run, fault, logger, 3 + l as u64);
                 let told = answer(&run, fault, &review, engine.fuelling == Fuelling::Shared);
                 if matches!(told, Answer::Wrong | Answer::Undecided) {
-                    let classes: Vec<_> = review.cylinders.iter().map(|c| (c.class, c.evidence.clone())).collect();
+                    let classes: Vec<_> =
+                        review.cylinders.iter().map(|c| (c.class, c.evidence.clone())).collect();
                     wrong.push(format!("{name}, {fault:?}, {logger_name}: {told:?} {classes:?}"));
                 }
             }
@@ -60,7 +61,10 @@ fn a_leak_is_told_from_a_linkage_only_where_the_speed_tells() {
         s.cylinder(2).linkage = 1.12;
     };
     let fades = said(&leak, true);
-    assert!(fades.contains("fade to") && fades.contains("a leak behind the plate or an idle stop"), "{fades}");
+    assert!(
+        fades.contains("fade to") && fades.contains("a leak behind the plate or an idle stop"),
+        "{fades}"
+    );
     let stays = said(&linkage, true);
     assert!(stays.contains("the plate or its linkage opens further"), "{stays}");
     let both = said(&leak, false);

@@ -168,7 +168,10 @@ fn off(run: &Run) -> Vec<f64> {
 /// Answer of a review. `shared`: one injected quantity for all.
 pub(crate) fn answer(run: &Run, fault: Fault, review: &Review, shared: bool) -> Answer {
     let off = off(run);
-    let breathing = matches!(fault, Fault::LateValve(_) | Fault::ValveLeak(_));
+    // The cylinder's air and area are the others': more or less air would be a false class.
+    let breathing =
+        matches!(fault, Fault::LateValve(_) | Fault::ValveLeak(_) | Fault::Runner(_) | Fault::KnownRunner(_));
+    let twin = review.cylinders.len() == 2;
     let mut worst = Answer::Right;
     for (i, c) in review.cylinders.iter().enumerate() {
         let side = off[i];
@@ -176,11 +179,15 @@ pub(crate) fn answer(run: &Run, fault: Fault, review: &Review, shared: bool) -> 
         let text = c.evidence.join(" ");
         let told = match (side, shared) {
             _ if c.class == Class::Undecided => Answer::Undecided,
-            (0.0, _) if matches!(fault, Fault::Runner(_)) && i + 1 == AT_FAULT && refill_seen => {
+            (0.0, _) if matches!(fault, Fault::Runner(_)) && (twin || i + 1 == AT_FAULT) && refill_seen => {
                 // Nothing says why its refill is off: conflicting, which imbalanced is the class for.
                 allow(matches!(c.class, Class::Imbalanced | Class::Even))
             }
-            (0.0, _) if matches!(fault, Fault::Plate(_) | Fault::Leak(_)) && i + 1 == AT_FAULT && refill_seen => {
+            (0.0, _)
+                if matches!(fault, Fault::Plate(_) | Fault::Leak(_))
+                    && (twin || i + 1 == AT_FAULT)
+                    && refill_seen =>
+            {
                 // Inside the limit by pressure and truly another area: the refill rate may say so.
                 allow(matches!(c.class, Class::Imbalanced | Class::Even))
             }
@@ -214,9 +221,16 @@ pub(crate) fn naive_is_wrong(run: &Run, fault: Fault) -> bool {
     let means = run.truth(5.0, SECONDS).unwrap().mean_kpa;
     let mean = means.iter().sum::<f64>() / means.len() as f64;
     let off = off(run);
-    let breathing = matches!(fault, Fault::LateValve(_) | Fault::ValveLeak(_));
+    let breathing =
+        matches!(fault, Fault::LateValve(_) | Fault::ValveLeak(_) | Fault::Runner(_) | Fault::KnownRunner(_));
     means.iter().zip(off).any(|(m, side)| {
-        let said = if m - mean > 0.65 { 1.0 } else if m - mean < -0.65 { -1.0 } else { 0.0 };
+        let said = if m - mean > 0.65 {
+            1.0
+        } else if m - mean < -0.65 {
+            -1.0
+        } else {
+            0.0
+        };
         said != side || (breathing && said != 0.0)
     })
 }

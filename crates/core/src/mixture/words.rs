@@ -116,6 +116,13 @@ fn pressure(case: &Case<'_>, out: &mut Vec<String>) {
 }
 
 fn breathing(case: &Case<'_>, out: &mut Vec<String>) {
+    if case.facts.stepped {
+        out.push(
+            "its rise has a step while the intake valve should be shut, the others' have none: gas comes or goes besides the plate (a leaking intake valve first)"
+                .to_owned(),
+        );
+        return;
+    }
     let Some(refill) = case.refill else {
         if let (Some(why), Side::High | Side::Low) = (case.no_refill, case.facts.pressure) {
             out.push(format!(
@@ -153,7 +160,8 @@ fn breathing(case: &Case<'_>, out: &mut Vec<String>) {
 
 fn work(case: &Case<'_>, out: &mut Vec<String>) {
     let Some(work) = case.work else { return };
-    let even = case.facts.pressure == Side::Inside && !matches!(case.facts.refill, Some(Side::High | Side::Low));
+    let even =
+        case.facts.pressure == Side::Inside && !matches!(case.facts.refill, Some(Side::High | Side::Low));
     let meaning = match (work.side, case.facts.pressure) {
         (Side::Low, _) if even => {
             "it gives less work although it breathes like them: a weak burn (ignition, injector, compression), not its plate"
@@ -201,11 +209,17 @@ fn closing(case: &Case<'_>, out: &mut Vec<String>) {
                     .to_owned(),
             )
         }
+        ((Class::Imbalanced, Basis::Inferred), _) if case.facts.conflict_kpa.is_some() => {
+            let expected = case.facts.conflict_kpa.unwrap_or_default();
+            Some(format!(
+                "a plate of that refill rate would put its mean {expected:+.1} kPa from the group: it is no plate alone, but a runner of another volume (`runner_cc` in the machine file settles that) or one that breathes differently"
+            ))
+        }
         ((Class::Imbalanced, Basis::Inferred), _)
-            if case.facts.refill == Some(Side::Inside) || case.fuelling == Fuelling::Shared =>
+            if case.facts.refill == Some(Side::Inside) || case.facts.stepped || case.fuelling == Fuelling::Shared =>
         {
             Some(
-                "pressure and refill rate disagree: it breathes differently (valve timing, clearance, compression); a turned screw would hide that"
+                "pressure and the shape of the pulse disagree: it breathes differently (valve timing, clearance, compression); a turned screw would hide that"
                     .to_owned(),
             )
         }

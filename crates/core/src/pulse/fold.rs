@@ -70,6 +70,13 @@ pub fn bins(per_cycle: f64) -> usize {
     if per_cycle < 20.0 { 60 } else { 180 }
 }
 
+/// Largest whole number not above `x`: the library's `floor` is a call on processors without a rounding instruction.
+#[inline]
+pub(super) fn whole(x: f64) -> f64 {
+    let cut = x as i64 as f64;
+    if cut > x { cut - 1.0 } else { cut }
+}
+
 /// Folds one cylinder's readings.
 ///
 /// # Shape
@@ -79,8 +86,7 @@ pub fn fold(cycles: &[f64], values: &[f64], weights: &[f64], rows: &[usize], bin
     let data = Data { cycles, values, weights, bins };
     let shift = rows.iter().map(|&k| values[k]).find(|v| v.is_finite()).unwrap_or(0.0);
     let blocks = cut(cycles, rows);
-    let sums: Vec<Sums> =
-        blocks.into_par_iter().map(|(a, b)| data.block(&rows[a..b], shift)).collect();
+    let sums: Vec<Sums> = blocks.into_par_iter().map(|(a, b)| data.block(&rows[a..b], shift)).collect();
     let mut all = Sums::new(bins);
     for s in sums {
         all.add(s);
@@ -140,8 +146,7 @@ impl Data<'_> {
         let found = self.list(rows);
         let mut out = Sums::new(self.bins);
         let full: Vec<Cycle> = found.iter().copied().filter(|c| c.count > 0).collect();
-        let usual =
-            median(&full.iter().map(|c| f64::from(c.count)).collect::<Vec<_>>()).unwrap_or(0.0);
+        let usual = median(&full.iter().map(|c| f64::from(c.count)).collect::<Vec<_>>()).unwrap_or(0.0);
         let bounds = [Cycle::mean, |c: &Cycle| c.low, |c: &Cycle| c.high].map(|of| Bound::new(&full, of));
         for c in &full {
             if f64::from(c.count) < COMPLETE * usual {
@@ -167,7 +172,7 @@ impl Data<'_> {
     fn list(&self, rows: &[usize]) -> Vec<Cycle> {
         let mut out: Vec<Cycle> = Vec::new();
         for (at, &k) in rows.iter().enumerate() {
-            let number = self.cycles[k].floor();
+            let number = whole(self.cycles[k]);
             if out.last().is_none_or(|c| c.number != number) {
                 let (low, high) = (f64::INFINITY, f64::NEG_INFINITY);
                 out.push(Cycle { number, from: at, to: at, count: 0, sum: 0.0, low, high });
@@ -193,7 +198,7 @@ impl Data<'_> {
             if self.weights[k] <= 0.0 || !v.is_finite() {
                 continue;
             }
-            let x = self.cycles[k] - self.cycles[k].floor();
+            let x = self.cycles[k] - whole(self.cycles[k]);
             let b = ((x * scale) as usize).min(self.bins - 1);
             let d = v - shift;
             let cell = &mut cells[b];
@@ -263,7 +268,11 @@ impl Sums {
         let n = self.cycles as f64;
         let speaks = self.readings as f64 >= MEAN_FROM * n && n > 1.0;
         Folded {
-            mean: self.cells.iter().map(|c| if c[0] > 0.0 { shift + c[1] / c[0] } else { f64::NAN }).collect(),
+            mean: self
+                .cells
+                .iter()
+                .map(|c| if c[0] > 0.0 { shift + c[1] / c[0] } else { f64::NAN })
+                .collect(),
             sd: self.cells.iter().map(|c| spread(c[0], c[1], c[2])).collect(),
             count: self.cells.iter().map(|c| c[0] as u32).collect(),
             cycles: self.cycles,

@@ -103,7 +103,12 @@ fn rejected_cycles_are_counted_with_their_reason() {
     assert_eq!(f.rejected.odd_cycles, [50, 120]);
     assert!(rms_error(&f) < 0.03);
     // Naive: a mean over everything keeps 60 kPa / 200 in the spike's bin and more in the drop-out's.
-    let naive: f64 = values.iter().zip(&at).filter(|(_, x)| ((*x - x.floor()) * 180.0) as usize == 54).map(|(v, _)| v).sum::<f64>();
+    let naive: f64 = values
+        .iter()
+        .zip(&at)
+        .filter(|(_, x)| ((*x - x.floor()) * 180.0) as usize == 54)
+        .map(|(v, _)| v)
+        .sum::<f64>();
     let n = at.iter().filter(|x| ((*x - x.floor()) * 180.0) as usize == 54).count() as f64;
     assert!((naive / n - truth(54, 180)).abs() > 0.15, "{}", naive / n - truth(54, 180));
 }

@@ -132,7 +132,11 @@ mod tests {
 
     /// Rows at `hz`; a crank that turns at 9 cycles a second with a slow wander, the closed form of its phase, the
     /// channel of its mark and the phase by a speed that reads 0.4 % high.
-    fn rig(hz: f64, per_cycle: f64, lost: impl Fn(usize) -> bool) -> (Vec<f64>, Vec<f64>, Vec<f64>, Vec<f64>) {
+    fn rig(
+        hz: f64,
+        per_cycle: f64,
+        lost: impl Fn(usize) -> bool,
+    ) -> (Vec<f64>, Vec<f64>, Vec<f64>, Vec<f64>) {
         let time: Vec<f64> = (0..(30.0 * hz) as usize).map(|k| k as f64 / hz).collect();
         let truth: Vec<f64> = time.iter().map(|t| 9.0 * t + 0.2 * (0.8 * t).sin()).collect();
         let mark = (0..time.len())

@@ -45,7 +45,8 @@ pub fn infer(phase: &[f64], cycle_deg: f64) -> Inferred {
     let mut order: Vec<usize> = (0..phase.len()).collect();
     order.sort_by(|&a, &b| deg[a].total_cmp(&deg[b]));
     let step = cycle_deg / phase.len().max(1) as f64;
-    let even = order.iter().enumerate().all(|(k, &i)| (deg[i] - step * k as f64).abs() < 0.08 * step.max(60.0));
+    let even =
+        order.iter().enumerate().all(|(k, &i)| (deg[i] - step * k as f64).abs() < 0.08 * step.max(60.0));
     Inferred { order, deg, even }
 }
 

@@ -22,7 +22,7 @@
 
 use crate::physics::psi_over_choked;
 
-use super::fold::Folded;
+use super::fold::{Folded, whole};
 
 /// Standard uncertainty of a ratio from what the jackknife cannot see (ends of the gate, phase held to a thousandth of a
 /// cycle), as a share: half of the largest error of the engine model's grid at 500 Hz and more.
@@ -37,6 +37,8 @@ pub enum Refusal {
     Curved,
     /// Too few readings.
     TooFewReadings,
+    /// The rise is not one slope while the valve should be shut.
+    Step,
 }
 
 impl Refusal {
@@ -47,6 +49,9 @@ impl Refusal {
             Self::ShortStraightPart => "the straight part of the rise is too short",
             Self::Curved => "the rise is bent (sensor lag, hose or crossover)",
             Self::TooFewReadings => "too few readings",
+            Self::Step => {
+                "its rise has a step while the intake valve should be shut: gas comes or goes besides the plate"
+            }
         }
     }
 }
@@ -98,6 +103,9 @@ pub struct Readings<'a> {
 pub fn refill(readings: Readings<'_>, folded: &Folded, barometer_kpa: f64) -> Result<Refill, Refusal> {
     let mut first = None;
     let stretch = Stretch::new(barometer_kpa);
+    if stepped(folded, barometer_kpa, &stretch) {
+        return Err(Refusal::Step);
+    }
     for look in LOOKS {
         for stretch in [None, Some(&stretch)] {
             match measure(readings, folded, barometer_kpa, stretch, look) {
@@ -108,6 +116,47 @@ pub fn refill(readings: Readings<'_>, folded: &Folded, barometer_kpa: f64) -> Re
     }
     Err(first.unwrap_or(Refusal::ShortStraightPart))
 }
+
+/// Whether the rise between 0.14 and 0.46 cycle after the lowest point is more than one slope. There every valve of a
+/// healthy cylinder is shut, whatever its timing: the dip lies near bottom dead centre, the intake opens 0.7 cycle later.
+/// Behind a plate (and any leak to the air) the stretched pressure is straight there. A leaking intake valve pushes gas back
+/// when the cylinder fires, half-way; a crossover lets another runner's dip through.
+///
+/// Four slopes of 0.08 cycle against their median; a step departs by more than 30 % and by five times its own scatter.
+fn stepped(folded: &Folded, barometer_kpa: f64, stretch: &Stretch) -> bool {
+    let n = folded.mean.len();
+    let Some(dip) = folded.dip() else { return false };
+    let part = (0.08 * n as f64).round() as usize;
+    let first = dip + (0.14 * n as f64).round() as usize;
+    // Line through the bins of a part: slope a bin and its standard uncertainty.
+    let slope = |from: usize| {
+        let (mut xx, mut xy, mut var) = (0.0, 0.0, 0.0);
+        let middle = 0.5 * part as f64;
+        for k in 0..=part {
+            let (b, x) = ((from + k) % n, k as f64 - middle);
+            let p = folded.mean[b];
+            let se = folded.standard_error(b);
+            let gain = 1.0 / psi_over_choked(p / barometer_kpa).max(0.05);
+            xx += x * x;
+            xy += x * stretch.of(p);
+            var += (x * se * gain).powi(2);
+        }
+        (xy / xx, var.sqrt() / xx)
+    };
+    let usable =
+        |from: usize| (0..=part).all(|k| folded.mean[(from + k) % n] < STRETCHED_CAP * barometer_kpa);
+    let found: Vec<(f64, f64)> =
+        (0..4).map(|k| first + k * part).filter(|&from| usable(from)).map(slope).collect();
+    let Some(middle) = crate::stats::robust::median(&found.iter().map(|s| s.0).collect::<Vec<_>>()) else {
+        return false;
+    };
+    found.len() >= 2
+        && middle > 0.0
+        && found.iter().any(|(s, u)| (s - middle).abs() > (STEP * middle).max(5.0 * u))
+}
+
+/// Departure of a part's slope that is a step.
+const STEP: f64 = 0.3;
 
 fn measure(
     readings: Readings<'_>,
@@ -127,14 +176,16 @@ fn measure(
     }
     let mut sums = vec![Moments::default(); TIME_BLOCKS];
     let total = readings.rows.len().max(1);
-    for (order, &k) in readings.rows.iter().enumerate() {
-        let y = readings.values[k];
-        if readings.weights[k] <= 0.0 || !y.is_finite() {
-            continue;
-        }
-        let x = (readings.cycles[k] - from).rem_euclid(1.0);
-        if x < length {
-            sums[order * TIME_BLOCKS / total].add(x / length - 0.5, of(y));
+    for (b, sum) in sums.iter_mut().enumerate() {
+        for &k in
+            &readings.rows[b * total / TIME_BLOCKS..((b + 1) * total / TIME_BLOCKS).min(readings.rows.len())]
+        {
+            let y = readings.values[k];
+            let x = readings.cycles[k] - from;
+            let x = x - whole(x);
+            if x < length && readings.weights[k] > 0.0 && y.is_finite() {
+                sum.add(x / length - 0.5, of(y));
+            }
         }
     }
     let all = sums.iter().fold(Moments::default(), |a, b| a.plus(b, 1.0));

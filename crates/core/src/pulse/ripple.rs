@@ -129,20 +129,56 @@ fn fresh_per_cycle(speed: Speed<'_>) -> f64 {
     if turned > 0.0 { changes / turned } else { 0.0 }
 }
 
-/// Sums of the squared speed by phase, one set per block of time.
+/// Sums of the squared speed by phase, one set per block of time, the level of the cycles taken out.
 fn fold(speed: Speed<'_>) -> Vec<Vec<(f64, f64)>> {
     let mut out = vec![vec![(0.0, 0.0); BINS]; TIME_BLOCKS];
     let total = speed.rows.len().max(1);
+    let levels = levels(speed);
+    let whole_level = levels.iter().map(|l| l.1).sum::<f64>() / levels.len().max(1) as f64;
+    let mut at = 0;
     for (order, &k) in speed.rows.iter().enumerate() {
         let v = speed.rpm[k];
         if !v.is_finite() {
             continue;
         }
-        let x = speed.cycles[k] - speed.cycles[k].floor();
+        let c = speed.cycles[k];
+        while at + 2 < levels.len() && levels[at + 1].0 < c {
+            at += 1;
+        }
+        // Outside the middles of the first and the last cycle, or across a gap, nobody knows the level.
+        let Some([a, b]) = levels.get(at..at + 2) else { continue };
+        if c < a.0 || c > b.0 || b.0 - a.0 > 2.5 {
+            continue;
+        }
+        let level = a.1 + (c - a.0) / (b.0 - a.0) * (b.1 - a.1);
+        let x = c - c.floor();
         let b = ((x * BINS as f64) as usize).min(BINS - 1);
         let cell = &mut out[order * TIME_BLOCKS / total][b];
         cell.0 += 1.0;
-        cell.1 += v * v;
+        cell.1 += v * v - level + whole_level;
+    }
+    out
+}
+
+/// Middle (cycles) and mean squared speed of every whole cycle: the slow wander of the idle, which is no ripple.
+fn levels(speed: Speed<'_>) -> Vec<(f64, f64)> {
+    let mut out: Vec<(f64, f64)> = Vec::new();
+    let (mut number, mut n, mut sum) = (f64::NAN, 0.0, 0.0);
+    for &k in speed.rows {
+        let (c, v) = (speed.cycles[k].floor(), speed.rpm[k]);
+        if c != number {
+            if n > 0.0 {
+                out.push((number + 0.5, sum / n));
+            }
+            (number, n, sum) = (c, 0.0, 0.0);
+        }
+        if v.is_finite() {
+            n += 1.0;
+            sum += v * v;
+        }
+    }
+    if n > 0.0 {
+        out.push((number + 0.5, sum / n));
     }
     out
 }

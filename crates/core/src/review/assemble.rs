@@ -15,8 +15,8 @@ use crate::settings::Settings;
 use super::classes::{Classed, classes};
 use super::found::Found;
 use super::notices::{Seen, notices};
-use super::states::{Judged, judge, seconds_to_decide};
 use super::shapes::{pulse_info, pulses};
+use super::states::{Judged, judge, seconds_to_decide};
 use super::{ReviewNotes, context, recorded};
 
 /// Assembles the analysis.

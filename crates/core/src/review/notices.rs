@@ -92,10 +92,13 @@ fn sensors(seen: &Seen<'_>, out: &mut Vec<Notice>) {
 /// The crank: order read from the pulses, a mark that does not serve, a cylinder that works less.
 fn crank(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     if let Some(Err(why)) = &seen.found.mark {
-        let text = format!("the crank or cam mark is not used: {}; the phase is held on the pulses", why.words());
+        let text =
+            format!("the crank or cam mark is not used: {}; the phase is held on the pulses", why.words());
         out.push(Notice::new("mark-unusable", Level::Note, text));
     }
-    if let (Some(inferred), None, true) = (&seen.found.inferred, &seen.found.order, seen.found.numbers.len() > 1) {
+    if let (Some(inferred), None, true) =
+        (&seen.found.inferred, &seen.found.order, seen.found.numbers.len() > 1)
+    {
         let order: Vec<String> = inferred.order.iter().map(|&i| seen.found.numbers[i].to_string()).collect();
         let gaps: Vec<String> = (0..order.len())
             .map(|k| {

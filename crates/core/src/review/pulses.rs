@@ -43,7 +43,9 @@ pub(super) fn look(prepared: &Prepared<'_>, machine: &Machine, limit_kpa: f64, f
         if let Some(phase) = phases(found) {
             let cycle_deg = if prepared.strokes == 2 { 360.0 } else { 720.0 };
             found.inferred = Some(order::infer(&phase, cycle_deg));
-            if let Some(firing) = machine.firing_deg.as_ref().filter(|f| f.len() == phase.len() && f.len() > 1) {
+            if let Some(firing) =
+                machine.firing_deg.as_ref().filter(|f| f.len() == phase.len() && f.len() > 1)
+            {
                 found.order = Some(order::compare(&phase, firing, cycle_deg));
                 found.late = order::odd_one(&phase, firing, cycle_deg);
             }
@@ -85,7 +87,6 @@ fn witness(prepared: &Prepared<'_>, found: &Found) -> Option<Result<ripple::Ripp
     let left = found.left.as_ref()?;
     let dips: Vec<f64> =
         found.folded.iter().map(|f| f.as_ref()?.lowest().map(|l| l.0)).collect::<Option<_>>()?;
-    let speed =
-        ripple::Speed { cycles: &found.cycles, rpm: prepared.logged_rpm?, rows: &left.data.rows };
+    let speed = ripple::Speed { cycles: &found.cycles, rpm: prepared.logged_rpm?, rows: &left.data.rows };
     Some(ripple::ripple(speed, &dips, prepared.strokes))
 }

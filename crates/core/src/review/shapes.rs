@@ -40,7 +40,10 @@ pub(super) fn pulse_info(
         samples_per_cycle,
         signal,
         phase_from: phase_from.to_owned(),
-        firing_deg: found.inferred.as_ref().map(|i| i.deg.iter().map(|d| (10.0 * d).round() / 10.0).collect()),
+        firing_deg: found
+            .inferred
+            .as_ref()
+            .map(|i| i.deg.iter().map(|d| (10.0 * d).round() / 10.0).collect()),
         firing_from: firing_from.map(str::to_owned),
         cylinders: (0..found.numbers.len()).filter_map(|i| cylinder(found, i, rate_hz, settings)).collect(),
     }
@@ -76,10 +79,8 @@ pub(super) fn pulses(prepared: &Prepared<'_>, found: &Found, classed: &[Classed]
         let n = f.mean.len();
         let zero = (zero(found) * n as f64).round() as usize;
         let turned = |v: &[f64]| (0..n).map(|b| v[(b + zero) % n]).collect::<Vec<f64>>();
-        let refill = found.refills[i]
-            .as_ref()
-            .and_then(|r| r.as_ref().ok())
-            .filter(|_| classed[i].refill.is_some());
+        let refill =
+            found.refills[i].as_ref().and_then(|r| r.as_ref().ok()).filter(|_| classed[i].refill.is_some());
         let turn = |x: f64| (x - zero as f64 / n as f64).rem_euclid(1.0) * cycle_deg;
         AveragedPulse {
             cylinder: found.numbers[i],
