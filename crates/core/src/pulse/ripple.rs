@@ -160,26 +160,31 @@ fn fold(speed: Speed<'_>) -> Vec<Vec<(f64, f64)>> {
     out
 }
 
-/// Middle (cycles) and mean squared speed of every whole cycle: the slow wander of the idle, which is no ripple.
+/// Middle (cycles) and mean squared speed of every whole cycle: the slow wander of the idle, which is no ripple. A cycle that
+/// was only partly logged would pass its ripple off as a level and is left out.
 fn levels(speed: Speed<'_>) -> Vec<(f64, f64)> {
     let mut out: Vec<(f64, f64)> = Vec::new();
     let (mut number, mut n, mut sum) = (f64::NAN, 0.0, 0.0);
+    let (mut from, mut to) = (0.0, 0.0);
+    let mut close = |number: f64, n: f64, sum: f64, from: f64, to: f64| {
+        if n > 0.0 && from < 0.1 && to > 0.9 {
+            out.push((number + 0.5, sum / n));
+        }
+    };
     for &k in speed.rows {
-        let (c, v) = (speed.cycles[k].floor(), speed.rpm[k]);
-        if c != number {
-            if n > 0.0 {
-                out.push((number + 0.5, sum / n));
-            }
-            (number, n, sum) = (c, 0.0, 0.0);
+        let (c, v) = (speed.cycles[k], speed.rpm[k]);
+        if !v.is_finite() {
+            continue;
         }
-        if v.is_finite() {
-            n += 1.0;
-            sum += v * v;
+        if c.floor() != number {
+            close(number, n, sum, from, to);
+            (number, n, sum, from) = (c.floor(), 0.0, 0.0, c - c.floor());
         }
+        to = c - c.floor();
+        n += 1.0;
+        sum += v * v;
     }
-    if n > 0.0 {
-        out.push((number + 0.5, sum / n));
-    }
+    close(number, n, sum, from, to);
     out
 }
 
