@@ -87,7 +87,7 @@ pub(crate) fn classes(
             let class = if pressure[i].is_none() && facts.lambda.is_none() {
                 (Class::Undecided, Basis::None)
             } else {
-                classify(&facts, &frame)
+                beside_a_step(classify(&facts, &frame), found, i)
             };
             let case = Case {
                 cylinder: found.numbers[i],
@@ -134,6 +134,17 @@ const WORK_BOUND: f64 = 0.1;
 fn stepped(found: &Found, i: usize) -> bool {
     let straight = found.refills.iter().flatten().filter(|r| r.is_ok()).count();
     matches!(found.refills[i], Some(Err(Refusal::Step))) && 2 * straight + 1 >= found.numbers.len()
+}
+
+/// In a twin the pressure only tells the two apart; where the shape says that the other one breathes wrongly, this one's
+/// departure is that one's, and says nothing of its own air.
+fn beside_a_step(class: (Class, Basis), found: &Found, i: usize) -> (Class, Basis) {
+    let other = found.numbers.len() == 2 && stepped(found, 1 - i);
+    if other && matches!(class, (Class::Lean | Class::Rich, Basis::Inferred)) {
+        (Class::Imbalanced, Basis::Inferred)
+    } else {
+        class
+    }
 }
 
 /// A plate moves the mean pressure by `0.78 p ln(refill ratio)` (the engine model: 1.0 to 1.1 times that on every choked
