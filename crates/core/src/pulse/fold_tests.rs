@@ -61,7 +61,9 @@ fn noise_falls_as_one_over_root_n() {
         let want = 2.0 / (cycles as f64).sqrt();
         // The rms over 180 bins scatters by 1 / sqrt 360 = 5 %.
         assert!((rms_error(&f) / want - 1.0).abs() < 0.2, "{cycles}: {} for {want}", rms_error(&f));
-        assert_eq!((f.cycles, f.rejected.odd), (cycles as u64, 0));
+        // The extreme of 180 readings has a long tail: one cycle in some hundreds may be taken for odd by chance.
+        assert_eq!(f.cycles + f.rejected.odd, cycles as u64);
+        assert!(f.rejected.odd <= 1 + cycles as u64 / 300, "{} of {cycles}", f.rejected.odd);
         let band = f.sd.iter().sum::<f64>() / 180.0;
         assert!((band - 2.0).abs() < 0.2, "the band stays: {band}");
         assert!((f.standard_error(90) * (cycles as f64).sqrt() / f.sd[90] - 1.0).abs() < 0.01);
@@ -76,7 +78,8 @@ fn four_readings_a_cycle_are_enough() {
     let f = folded(&at, &values, 60);
     assert!(f.filled() == 1.0);
     let n = 2_000.0 * 4.03 / 60.0;
-    assert!(rms_error(&f) < 1.4 * 0.5 / f64::sqrt(n), "{} with {n} a bin", rms_error(&f));
+    // Not every bin gets the same share, and readings do not lie evenly inside a bin: 1.6 times the closed form.
+    assert!(rms_error(&f) < 1.6 * 0.5 / f64::sqrt(n), "{} with {n} a bin", rms_error(&f));
     assert_eq!(f.level_sd_kpa, None, "four readings say nothing of a cycle's mean");
     // Closed form of the dip by a fine search.
     let (phase, low) = (0..100_000)
