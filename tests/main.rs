@@ -3,6 +3,7 @@
 mod browser;
 mod cli;
 mod plan;
+mod pulse;
 mod reader;
 mod reference;
 mod trust;

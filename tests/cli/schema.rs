@@ -60,6 +60,32 @@ fn cylinder() -> CylinderResult {
     }
 }
 
+fn pulse() -> PulseInfo {
+    let one = PulseCylinder {
+        cylinder: 1,
+        cycles: 540,
+        rejected_incomplete: 2,
+        rejected_odd: 1,
+        variation_pct: Some(1.2),
+        dip_kpa: 21.5,
+        dip_deg: 0.0,
+        peak_kpa: 61.0,
+        peak_deg: 600.0,
+        refill_kpa_per_s: Some(310.0),
+        refill_refused: Some("the rise is bent".to_owned()),
+        speed_rise_rpm: measured(),
+    };
+    PulseInfo {
+        rate_hz: 9.2,
+        samples_per_cycle: 54.0,
+        signal: Signal::Resolved,
+        phase_from: "mark".to_owned(),
+        firing_deg: Some(vec![0.0]),
+        firing_from: Some("inferred".to_owned()),
+        cylinders: vec![one],
+    }
+}
+
 fn source_and_machine() -> (SourceInfo, MachineInfo) {
     let source = SourceInfo {
         name: "hs-01.csv".to_owned(),
@@ -129,7 +155,7 @@ fn full_review() -> Review {
         excluded: vec![Excluded { start_s: 60.0, end_s: 62.0, reason: "blip".to_owned() }],
         barometer_kpa: Some(101.3),
         barometer_source: Some("engine-off".to_owned()),
-        pulse: Some(PulseInfo { rate_hz: 9.2, samples_per_cycle: 0.4, signal: Signal::Averaged }),
+        pulse: Some(pulse()),
         regimes: vec![state()],
         as_found: Some(state()),
         cylinders: vec![cylinder()],

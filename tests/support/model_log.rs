@@ -34,6 +34,7 @@ fn channel(quantity: LoggedQuantity, values: &[f64], step_kpa: f64) -> Channel {
         LoggedQuantity::Throttle => (Quantity::Throttle, None, None),
         LoggedQuantity::Lambda(n) => (Quantity::Lambda, Some(n), None),
         LoggedQuantity::Barometer => (Quantity::Barometer, None, None),
+        LoggedQuantity::Mark(_) => (Quantity::CrankMark, None, None),
         _ => (Quantity::Ignored, None, None),
     };
     let round = |v: f64| match step {

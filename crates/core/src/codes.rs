@@ -108,6 +108,12 @@ codes! {
     SENSORS_NOT_CHECKED = "sensors-not-checked";
     /// A pulse comes at another cylinder's crank angle.
     SWAPPED_SENSORS = "swapped-sensors";
+    /// The firing order was read from the pulses.
+    FIRING_ORDER_INFERRED = "firing-order-inferred";
+    /// A crank or cam mark that cannot give the phase.
+    MARK_UNUSABLE = "mark-unusable";
+    /// A cylinder breathes like the others and gives the crank less.
+    WEAK_BURN = "weak-burn";
     /// The pulses do not sit at the machine file's firing angles, whichever hoses are exchanged.
     FIRING_ORDER_DIFFERS = "firing-order-differs";
     /// Two channels hold the same values.

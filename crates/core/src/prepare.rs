@@ -38,6 +38,10 @@ pub struct Prepared<'a> {
     pub coolant_c: Option<Vec<f64>>,
     /// Throttle, filled forwards, per cent.
     pub throttle: Option<Vec<f64>>,
+    /// Mark on crank or camshaft as logged, `NaN` = missing.
+    pub mark: Option<&'a [f64]>,
+    /// Engine speed as logged, with its holes.
+    pub logged_rpm: Option<&'a [f64]>,
     /// Logged barometer, kPa (median of the channel).
     pub barometer_kpa: Option<f64>,
     /// Strokes per cycle.
@@ -65,6 +69,8 @@ pub fn prepare<'a>(recording: &'a Recording, machine: &Machine) -> Prepared<'a> 
         cylinders,
         coolant_c: recording.first(Quantity::CoolantTemperature).and_then(|c| forward(&c.values)),
         throttle: recording.first(Quantity::Throttle).and_then(|c| forward(&c.values)),
+        mark: recording.first(Quantity::CrankMark).map(|c| c.values.as_slice()),
+        logged_rpm: recording.first(Quantity::EngineSpeed).map(|c| c.values.as_slice()),
         barometer_kpa: recording
             .first(Quantity::Barometer)
             .and_then(|c| crate::stats::robust::median(&finite(&c.values)))

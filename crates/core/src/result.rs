@@ -256,6 +256,47 @@ pub struct PulseInfo {
     pub samples_per_cycle: f64,
     /// How the pulse shows.
     pub signal: Signal,
+    /// What the crank phase rests on: `mark`, `pulses` (speed, held on the pulses) or `speed`.
+    #[serde(default)]
+    pub phase_from: String,
+    /// Angle of each cylinder after the first, degrees of the engine cycle; `None` where the pulses are not held.
+    #[serde(default)]
+    pub firing_deg: Option<Vec<f64>>,
+    /// `machine-file` where the pulses sit at its angles, else `inferred` from them.
+    #[serde(default)]
+    pub firing_from: Option<String>,
+    /// Averaged pulse of each cylinder that has one.
+    #[serde(default)]
+    pub cylinders: Vec<PulseCylinder>,
+}
+
+/// Figures of one cylinder's averaged pulse.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PulseCylinder {
+    /// Cylinder.
+    pub cylinder: u32,
+    /// Cycles averaged.
+    pub cycles: u64,
+    /// Cycles left out because readings are missing.
+    pub rejected_incomplete: u64,
+    /// Cycles left out because their mean or an extreme lies far from the others'.
+    pub rejected_odd: u64,
+    /// Cycle-to-cycle variation of the mean absolute pressure, per cent; `None` under 20 readings a cycle.
+    pub variation_pct: Option<f64>,
+    /// Lowest point of the mean, kPa absolute.
+    pub dip_kpa: f64,
+    /// Its phase, degrees after the mark, else after the first cylinder's own dip.
+    pub dip_deg: f64,
+    /// Highest point of the mean, kPa absolute.
+    pub peak_kpa: f64,
+    /// Its phase, degrees.
+    pub peak_deg: f64,
+    /// Slope of the straight part, kPa/s.
+    pub refill_kpa_per_s: Option<f64>,
+    /// Why there is no refill rate.
+    pub refill_refused: Option<String>,
+    /// Rise of the crank's speed in this cylinder's expansion less the median of all, rev/min.
+    pub speed_rise_rpm: Option<Measured>,
 }
 
 /// One cylinder in one state.

@@ -50,7 +50,7 @@ pub use physics::gas;
 pub use physics::geometry;
 pub use recorder::csv::{CsvStyle, HeaderStyle, PressureUnit, TimeStyle};
 pub use recorder::log::{Column, Log, Quantity};
-pub use recorder::logger::{Extras, Logger, Sampling};
+pub use recorder::logger::{Extras, Logger, MARK_DEG, Mark, Sampling};
 pub use recorder::sensor::Sensor;
 pub use run::{Cycle, Run, Truth};
 pub use scenario::{Coolant, Crossover, CylinderFault, Event, Ringing, Scenario};

@@ -69,6 +69,11 @@ pub struct Facts {
     pub pressure: Side,
     /// By refill rate; `None` where it could not be had.
     pub refill: Option<Side>,
+    /// Its rise has a step that most others' have not: gas comes or goes besides the plate.
+    pub stepped: bool,
+    /// Mean pressure that a plate of its refill rate would give, kPa from the middle of the group, where the measured one is
+    /// far from it.
+    pub conflict_kpa: Option<f64>,
     /// By air per cycle; `None` where it could not be had.
     pub air: Option<Side>,
     /// Measured lambda less its target against the band; `None` where not logged.
@@ -120,6 +125,10 @@ pub fn classify(facts: &Facts, frame: &Frame) -> (Class, Basis) {
 }
 
 fn shared(pressure: Side, facts: &Facts) -> (Class, Basis) {
+    if (facts.stepped || facts.conflict_kpa.is_some()) && matches!(pressure, Side::High | Side::Low) {
+        // A plate, or a leak to the air, only changes how steep the rise is, and the mean follows it.
+        return (Class::Imbalanced, Basis::Inferred);
+    }
     let lean_or_rich = |side| if side == Side::High { Class::Lean } else { Class::Rich };
     match (pressure, facts.refill) {
         (Side::Open, _) => (Class::Undecided, Basis::None),

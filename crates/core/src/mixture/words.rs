@@ -4,6 +4,28 @@ use crate::result::{Basis, Class, Fuelling};
 
 use super::classes::{Facts, Side, Value};
 
+/// Speed gained in a cylinder's expansion against the middle of the group, rev/min, and its side of the bound.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Work {
+    /// Gain with its standard uncertainty, rev/min.
+    pub value: Value,
+    /// Against the bound.
+    pub side: Side,
+}
+
+/// A surplus of air at idle and raised, kPa above the others.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Surplus {
+    /// Nothing raised was recorded.
+    NoRaised,
+    /// Falls as that of a fixed opening does.
+    Fades(f64, f64),
+    /// Keeps its share.
+    Stays(f64, f64),
+    /// The data cannot tell.
+    Open,
+}
+
 /// What the sentences speak of.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Case<'a> {
@@ -31,6 +53,10 @@ pub struct Case<'a> {
     pub direction_known: bool,
     /// Two cylinders without a reference.
     pub nameless_twin: bool,
+    /// What a raised stretch says of its surplus of air.
+    pub surplus: Surplus,
+    /// Its part in the speed ripple.
+    pub work: Option<Work>,
     /// This cylinder is the reference.
     pub is_reference: bool,
     /// Word for the reference.
@@ -55,6 +81,7 @@ pub fn evidence(case: &Case<'_>) -> Vec<String> {
     mixture(case, &mut out);
     pressure(case, &mut out);
     breathing(case, &mut out);
+    work(case, &mut out);
     closing(case, &mut out);
     out
 }
@@ -89,6 +116,13 @@ fn pressure(case: &Case<'_>, out: &mut Vec<String>) {
 }
 
 fn breathing(case: &Case<'_>, out: &mut Vec<String>) {
+    if case.facts.stepped {
+        out.push(
+            "its rise has a step while the intake valve should be shut, the others' have none: gas comes or goes besides the plate (a leaking intake valve first)"
+                .to_owned(),
+        );
+        return;
+    }
     let Some(refill) = case.refill else {
         if let (Some(why), Side::High | Side::Low) = (case.no_refill, case.facts.pressure) {
             out.push(format!(
@@ -98,16 +132,63 @@ fn breathing(case: &Case<'_>, out: &mut Vec<String>) {
         return;
     };
     let percent = |v: Value| plus_minus(100.0 * (v.value - 1.0), 200.0 * v.u);
-    let side = case.facts.refill.unwrap_or(Side::Open);
-    let words = match side {
-        Side::High => "its plate (or a leak behind it) lets more through than the others'",
-        Side::Low => "its plate lets less through than the others'",
-        Side::Inside => "its plate lets through what the others' do",
-        Side::Open => "too close to the bound to call",
-    };
-    out.push(format!("refills {} % against the middle of the group: {words}", percent(refill)));
+    let size = |v: Value| plus_minus(100.0 * (v.value - 1.0).abs(), 200.0 * v.u).replacen('+', "", 1);
+    out.push(match case.facts.refill.unwrap_or(Side::Open) {
+        Side::High => format!(
+            "cylinder {} lets {} % more air past its plate, or a leak behind it, than the middle of the group (refill rate)",
+            case.cylinder,
+            size(refill)
+        ),
+        Side::Low => format!(
+            "cylinder {} lets {} % less air past its plate than the middle of the group (refill rate)",
+            case.cylinder,
+            size(refill)
+        ),
+        Side::Inside => format!(
+            "its refill rate is {} % from the middle of the group: its plate lets through what the others' do",
+            percent(refill)
+        ),
+        Side::Open => format!(
+            "its refill rate is {} % from the middle of the group: too close to the bound to call",
+            percent(refill)
+        ),
+    });
     if let Some(air) = case.air {
         out.push(format!("air per cycle {} % against the middle of the group", percent(air)));
+    }
+}
+
+fn work(case: &Case<'_>, out: &mut Vec<String>) {
+    let Some(work) = case.work else { return };
+    let even =
+        case.facts.pressure == Side::Inside && !matches!(case.facts.refill, Some(Side::High | Side::Low));
+    let meaning = match (work.side, case.facts.pressure) {
+        (Side::Low, _) if even => {
+            "it gives less work although it breathes like them: a weak burn (ignition, injector, compression), not its plate"
+        }
+        (Side::Low, Side::Low) => "less work, as less air gives",
+        (Side::Low, _) => "it gives less work",
+        (Side::High, _) => "it gives more work",
+        (Side::Inside, _) => "it works as hard as they do",
+        (Side::Open, _) => "too close to call",
+    };
+    out.push(format!(
+        "in its expansion the crank gains {} rev/min against the middle of the group: {meaning}",
+        plus_minus(work.value.value, 2.0 * work.value.u)
+    ));
+}
+
+/// A plate too far open, its linkage or a leak: what can be told.
+fn surplus(case: &Case<'_>) -> String {
+    match case.surplus {
+        Surplus::NoRaised => "; a plate too far open and a leak behind the plate look the same at idle; a raised steady stretch would tell a linkage from a fixed opening".to_owned(),
+        Surplus::Open => "; a plate too far open and a leak behind the plate are both possible, the raised stretch does not tell".to_owned(),
+        Surplus::Fades(idle, raised) => format!(
+            "; its {idle:+.1} kPa against the others at idle fade to {raised:+.1} kPa raised, as those of a fixed opening do: a leak behind the plate or an idle stop too far open, not the linkage"
+        ),
+        Surplus::Stays(idle, raised) => format!(
+            "; its {idle:+.1} kPa against the others at idle are {raised:+.1} kPa raised: the plate or its linkage opens further, a leak would have faded"
+        ),
     }
 }
 
@@ -118,8 +199,30 @@ fn closing(case: &Case<'_>, out: &mut Vec<String>) {
             "with one injected quantity for all, {} air makes it {} (inferred; nothing measured the mixture){}",
             if more { "more" } else { "less" },
             if more { "lean" } else { "rich" },
-            if more { "; a plate too far open and a leak behind the plate look the same here" } else { "" }
+            if more { surplus(case) } else { String::new() }
         )),
+        ((Class::Imbalanced, Basis::Inferred), _)
+            if !matches!(case.facts.pressure, Side::High | Side::Low) =>
+        {
+            Some(
+                "its mean pressure is even and its refill rate is not: a runner of another volume (`runner_cc` in the machine file settles that), or a plate that the mean hardly shows; the two signs conflict"
+                    .to_owned(),
+            )
+        }
+        ((Class::Imbalanced, Basis::Inferred), _) if case.facts.conflict_kpa.is_some() => {
+            let expected = case.facts.conflict_kpa.unwrap_or_default();
+            Some(format!(
+                "a plate of that refill rate would put its mean {expected:+.1} kPa from the group: it is no plate alone, but a runner of another volume (`runner_cc` in the machine file settles that) or one that breathes differently"
+            ))
+        }
+        ((Class::Imbalanced, Basis::Inferred), _)
+            if case.facts.refill == Some(Side::Inside) || case.facts.stepped || case.fuelling == Fuelling::Shared =>
+        {
+            Some(
+                "pressure and the shape of the pulse disagree: it breathes differently (valve timing, clearance, compression); a turned screw would hide that"
+                    .to_owned(),
+            )
+        }
         ((Class::Imbalanced, Basis::Inferred), Fuelling::Individual) => {
             Some("it meters its own fuel, so pressure says nothing about its mixture".to_owned())
         }
@@ -127,10 +230,6 @@ fn closing(case: &Case<'_>, out: &mut Vec<String>) {
             "how fuel is metered is not known; with one injected quantity for all it would run {}",
             if more { "lean" } else { "rich" }
         )),
-        ((Class::Imbalanced, Basis::Inferred), Fuelling::Shared) => Some(
-            "pressure and refill rate disagree: it breathes differently (valve timing, clearance, compression); a turned screw would hide that"
-                .to_owned(),
-        ),
         _ => None,
     };
     out.extend(text);

@@ -20,6 +20,36 @@ pub enum Order {
     DoesNotFit,
 }
 
+/// Firing angles as the pulses alone show them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Inferred {
+    /// Positions of the cylinders in the order in which they pull, from the first.
+    pub order: Vec<usize>,
+    /// Angle of each cylinder after the first, degrees of the cycle.
+    pub deg: Vec<f64>,
+    /// Every pulse is within 8 % of the cycle share of the next of equal distances.
+    pub even: bool,
+}
+
+/// Order and angles from the phases of the pulses, in the crank's own sense. What the first cylinder's own angle is, and
+/// in a four-stroke which of two turns is the firing one, the pulses cannot say.
+///
+/// # Shape
+/// `phase` (cycles) has one value per cylinder.
+#[must_use]
+pub fn infer(phase: &[f64], cycle_deg: f64) -> Inferred {
+    let first = phase.first().copied().unwrap_or(0.0);
+    // A hair before the first is still the first.
+    let deg: Vec<f64> =
+        phase.iter().map(|p| ((p - first + 1e-9).rem_euclid(1.0) * cycle_deg).max(0.0)).collect();
+    let mut order: Vec<usize> = (0..phase.len()).collect();
+    order.sort_by(|&a, &b| deg[a].total_cmp(&deg[b]));
+    let step = cycle_deg / phase.len().max(1) as f64;
+    let even =
+        order.iter().enumerate().all(|(k, &i)| (deg[i] - step * k as f64).abs() < 0.08 * step.max(60.0));
+    Inferred { order, deg, even }
+}
+
 /// Compares measured pulse phases with firing angles.
 ///
 /// # Shape
@@ -189,6 +219,36 @@ mod tests {
         assert!(odd_one(&p, &FOUR, 720.0).is_some_and(|(i, late)| i == 0 && (late - 0.05).abs() < 1e-9));
         assert_eq!(odd_one(&phases(&FOUR, 0.2), &FOUR, 720.0), None);
         assert_eq!(odd_one(&phases(&[0.0, 180.0, 540.0, 360.0], 0.2), &FOUR, 720.0), None);
+    }
+
+    #[test]
+    fn the_order_is_read_from_the_pulses() {
+        // Crank geometry: inline-four 1-3-4-2 every 180 degrees; cross-plane four 270-180-90-180; 90 degree V-twin 270-450;
+        // inline-five every 144. The turn of the whole does not matter.
+        for turn in [0.0, 0.31, 0.87] {
+            let four = infer(&phases(&FOUR, turn), 720.0);
+            assert_eq!((four.order.as_slice(), four.even), ([0, 2, 3, 1].as_slice(), true));
+            let crossplane = infer(&phases(&[0.0, 450.0, 270.0, 540.0], turn), 720.0);
+            assert_eq!((crossplane.order.as_slice(), crossplane.even), ([0, 2, 1, 3].as_slice(), false));
+            let vee = infer(&phases(&[0.0, 270.0], turn), 720.0);
+            assert!((vee.deg[1] - 270.0).abs() < 1e-6 && !vee.even);
+            let five = infer(&phases(&[0.0, 576.0, 144.0, 432.0, 288.0], turn), 720.0);
+            assert_eq!(five.order, [0, 2, 4, 3, 1]);
+        }
+        // Naive: sorting the dips within the cycle as it happens to be cut starts with another cylinder.
+        let cut = phases(&FOUR, 0.87);
+        let first = (0..4).min_by(|&a, &b| cut[a].total_cmp(&cut[b])).unwrap();
+        assert_ne!(first, 0);
+        // A two-stroke triple within 360 degrees.
+        let triple: Vec<f64> = [0.0, 240.0, 120.0].iter().map(|d| d / 360.0 + 0.4).collect();
+        assert_eq!(infer(&triple, 360.0).order, [0, 2, 1]);
+        assert_eq!(infer(&[0.3], 720.0).order, [0]);
+        for n in 1..=12usize {
+            let all: Vec<f64> = (0..n).map(|k| k as f64 / n as f64 + 0.63).collect();
+            let found = infer(&all, 720.0);
+            assert_eq!(found.order, (0..n).collect::<Vec<_>>());
+            assert!(found.even);
+        }
     }
 
     #[test]

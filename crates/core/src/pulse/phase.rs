@@ -123,10 +123,28 @@ pub fn lock(time_s: &[f64], cycles: &[f64], signals: &[Signal<'_>]) -> Lock {
     held.scale = best_scale(&held.cycles, signals, &rows, &blocks);
     held.cycles.iter_mut().for_each(|c| *c *= held.scale);
     chain(time_s, &mut held.cycles, signals, &rows, &blocks);
+    settle(time_s, held, signals, &rows)
+}
+
+/// Holds a phase that came from a mark: the marks already turned the blocks onto each other, the pulses only take out
+/// what the width of the rows leaves.
+///
+/// # Shape
+/// As [`lock`].
+#[must_use]
+pub fn lock_marked(time_s: &[f64], cycles: &[f64], signals: &[Signal<'_>]) -> Lock {
+    let used = |k: usize| signals.iter().any(|s| s.weights[k] > 0.0 && s.values[k].is_finite());
+    let rows: Vec<usize> = (0..time_s.len()).filter(|&k| used(k)).collect();
+    let held = Lock { cycles: cycles.to_vec(), strength: 0.0, scale: 1.0 };
+    if rows.len() < 32 { held } else { settle(time_s, held, signals, &rows) }
+}
+
+/// Gauss-Newton passes over ever shorter blocks.
+fn settle(time_s: &[f64], mut held: Lock, signals: &[Signal<'_>], rows: &[usize]) -> Lock {
     for length in BLOCKS_S {
-        let blocks = cut(time_s, &rows, length);
+        let blocks = cut(time_s, rows, length);
         let before = held.cycles.clone();
-        let strength = refine(time_s, &mut held.cycles, signals, &rows, &blocks);
+        let strength = refine(time_s, &mut held.cycles, signals, rows, &blocks);
         // Blocks too short for the row rate explain noise, not pulses: keep the longer ones.
         if strength == 0.0 {
             held.cycles = before;
@@ -248,7 +266,7 @@ fn chain(
 }
 
 /// Adds a piecewise linear offset, flat outside the knots.
-fn shift(time_s: &[f64], cycles: &mut [f64], knots: &[(f64, f64)]) {
+pub(super) fn shift(time_s: &[f64], cycles: &mut [f64], knots: &[(f64, f64)]) {
     if knots.is_empty() {
         return;
     }

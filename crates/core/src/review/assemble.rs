@@ -1,6 +1,6 @@
 //! Puts the findings into the result as it is written.
 
-use crate::analysis::{Analysis, AveragedPulse, Traces};
+use crate::analysis::{Analysis, Traces};
 use crate::balance::series;
 use crate::machine::Machine;
 use crate::prepare::Prepared;
@@ -15,6 +15,7 @@ use crate::settings::Settings;
 use super::classes::{Classed, classes};
 use super::found::Found;
 use super::notices::{Seen, notices};
+use super::shapes::{pulse_info, pulses};
 use super::states::{Judged, judge, seconds_to_decide};
 use super::{ReviewNotes, context, recorded};
 
@@ -57,7 +58,7 @@ pub(crate) fn assemble(
         excluded: found.stretches.excluded.clone(),
         barometer_kpa: found.ambient.barometer_kpa,
         barometer_source: found.ambient.source.map(str::to_owned),
-        pulse: pulse(prepared, found),
+        pulse: pulse(prepared, found, settings),
         regimes: [&left, &raised].into_iter().flatten().map(|j| j.state.clone()).collect(),
         as_found: as_found.as_ref().map(|j| j.state.clone()),
         cylinders: cylinders(found, left.as_ref(), &classed, settings),
@@ -156,18 +157,14 @@ fn codes(recording: &Recording, notes: &ReviewNotes) -> Vec<TroubleCode> {
         .collect()
 }
 
-fn pulse(prepared: &Prepared<'_>, found: &Found) -> Option<PulseInfo> {
+fn pulse(prepared: &Prepared<'_>, found: &Found, settings: &Settings) -> Option<PulseInfo> {
     if let Some(s) = found.sampling {
-        return Some(PulseInfo { rate_hz: s.pulse_hz, samples_per_cycle: s.per_cycle, signal: found.signal });
+        return Some(pulse_info(found, s.pulse_hz, s.per_cycle, found.signal, settings));
     }
     let rate_hz = cycle_hz(found.idle_rpm?, prepared.strokes);
     let slowest =
         prepared.cylinders.iter().filter(|c| c.alive).map(|c| c.update_hz).fold(f64::INFINITY, f64::min);
-    slowest.is_finite().then(|| PulseInfo {
-        rate_hz,
-        samples_per_cycle: slowest / rate_hz,
-        signal: Signal::Unknown,
-    })
+    slowest.is_finite().then(|| pulse_info(found, rate_hz, slowest / rate_hz, Signal::Unknown, settings))
 }
 
 fn cylinders(
@@ -299,37 +296,4 @@ fn traces(prepared: &Prepared<'_>, found: &Found) -> Traces {
         level_time_s: blocks.time_s,
         level_kpa: prepared.cylinders.iter().zip(blocks.kpa).map(|(c, v)| (c.number, v)).collect(),
     }
-}
-
-fn pulses(prepared: &Prepared<'_>, found: &Found, classed: &[Classed]) -> Vec<AveragedPulse> {
-    let cycle_deg = if prepared.strokes == 2 { 360.0 } else { 720.0 };
-    // Degrees count from the lowest point of the first cylinder shown; the true crank angle is not known without a mark.
-    let zero = found.folded.iter().flatten().next().and_then(crate::pulse::fold::Folded::dip).unwrap_or(0);
-    let hz = found.sampling.map_or(1.0, |s| s.pulse_hz);
-    let cycles = found.left.as_ref().or(found.raised.as_ref()).map_or(0, |m| m.cycles.max(0.0) as u64);
-    found
-        .folded
-        .iter()
-        .enumerate()
-        .filter_map(|(i, f)| f.as_ref().map(|f| (i, f)))
-        .map(|(i, f)| {
-            let n = f.mean.len();
-            let turned = |v: &[f64]| (0..n).map(|b| v[(b + zero) % n]).collect::<Vec<f64>>();
-            let refill = found.refills[i]
-                .as_ref()
-                .and_then(|r| r.as_ref().ok())
-                .filter(|_| classed[i].refill.is_some());
-            let turn = |x: f64| (x - zero as f64 / n as f64).rem_euclid(1.0) * cycle_deg;
-            AveragedPulse {
-                cylinder: found.numbers[i],
-                phase_deg: (0..n).map(|b| (b as f64 + 0.5) / n as f64 * cycle_deg).collect(),
-                mean_kpa: turned(&f.mean),
-                sd_kpa: turned(&f.sd),
-                refill_deg: refill.map(|r| (turn(r.from), turn(r.from) + r.length * cycle_deg)),
-                refill_kpa_per_s: refill.map(|r| r.slope * hz),
-                cycles,
-                rejected: 0,
-            }
-        })
-        .collect()
 }

@@ -3,15 +3,16 @@
 use crate::balance::measure::Estimate;
 use crate::machine::Machine;
 use crate::mixture::classes::{Facts, Frame, Side, Value, both, classify, side};
-use crate::mixture::words::{Case, evidence};
+use crate::mixture::words::{Case, Surplus, Work, evidence};
 use crate::prepare::Prepared;
-use crate::pulse::refill::{Refill, jackknife_log};
+use crate::pulse::refill::{METHOD_SHARE, Refill, Refusal, jackknife_log};
 use crate::recording::{Quantity, Recording};
 use crate::result::{Basis, Class, GroupReference, Reference, Undecided, Verdict};
 use crate::settings::Settings;
 use crate::stats::robust::median;
 
 use super::found::Found;
+use super::opening::{Opening, opening};
 use super::states::Judged;
 
 /// What the classes say of one cylinder.
@@ -23,6 +24,8 @@ pub(crate) struct Classed {
     pub refill: Option<Value>,
     pub air: Option<Value>,
     pub lambda: Option<Value>,
+    /// Breathes like the others and gives the crank less: a weak burn.
+    pub weak: bool,
 }
 
 /// Classes all cylinders.
@@ -55,11 +58,23 @@ pub(crate) fn classes(
     let sides = |v: &[Option<Value>], i: usize| {
         v[i].map(|v| side(Value { value: v.value - 1.0, u: v.u }, bound, settings.guard))
     };
+    let works = works(found, settings);
     (0..found.numbers.len())
         .map(|i| {
             let facts = Facts {
                 pressure: pressure[i].unwrap_or(Side::Open),
                 refill: sides(&refills, i),
+                stepped: stepped(found, i),
+                conflict_kpa: conflict(
+                    found,
+                    judged
+                        .filter(|_| !numbered)
+                        .and_then(|j| j.deviations[i])
+                        .map(|d| Value { value: d.value, u: d.u() }),
+                    refills[i].filter(|_| matches!(sides(&refills, i), Some(Side::High | Side::Low))),
+                    i,
+                    settings,
+                ),
                 air: sides(&airs, i),
                 lambda: lambdas[i].map(|l| {
                     side(
@@ -72,7 +87,7 @@ pub(crate) fn classes(
             let class = if pressure[i].is_none() && facts.lambda.is_none() {
                 (Class::Undecided, Basis::None)
             } else {
-                classify(&facts, &frame)
+                beside_a_step(classify(&facts, &frame), found, i)
             };
             let case = Case {
                 cylinder: found.numbers[i],
@@ -91,6 +106,8 @@ pub(crate) fn classes(
                 fuelling: machine.fuelling,
                 direction_known: frame.direction_known,
                 nameless_twin: found.numbers.len() == 2 && !numbered,
+                surplus: opening(found, i).map_or(Surplus::NoRaised, surplus),
+                work: works.get(i).copied(),
                 is_reference: machine.reference == Reference::Cylinder(found.numbers[i]),
                 reference: reference_word(machine.reference),
             };
@@ -101,7 +118,73 @@ pub(crate) fn classes(
                 refill: refills[i],
                 air: airs[i],
                 lambda: lambdas[i],
+                weak: works.get(i).is_some_and(|w| w.side == Side::Low)
+                    && facts.pressure == Side::Inside
+                    && !matches!(facts.refill, Some(Side::High | Side::Low)),
             }
+        })
+        .collect()
+}
+
+/// Share of the folded speed's swing by which a cylinder's part must differ before it counts: cycles differ by themselves,
+/// and an unequal runner moves work a little. From the engine model.
+const WORK_BOUND: f64 = 0.1;
+
+/// Whether this cylinder's rise has a step and those of at least half of the others are straight.
+fn stepped(found: &Found, i: usize) -> bool {
+    let straight = found.refills.iter().flatten().filter(|r| r.is_ok()).count();
+    matches!(found.refills[i], Some(Err(Refusal::Step))) && 2 * straight + 1 >= found.numbers.len()
+}
+
+/// In a twin the pressure only tells the two apart; where the shape says that the other one breathes wrongly, this one's
+/// departure is that one's, and says nothing of its own air.
+fn beside_a_step(class: (Class, Basis), found: &Found, i: usize) -> (Class, Basis) {
+    let other = found.numbers.len() == 2 && stepped(found, 1 - i);
+    if other && matches!(class, (Class::Lean | Class::Rich, Basis::Inferred)) {
+        (Class::Imbalanced, Basis::Inferred)
+    } else {
+        class
+    }
+}
+
+/// A plate moves the mean pressure by `0.78 p ln(refill ratio)` (the engine model: 1.0 to 1.1 times that on every choked
+/// layout). Where the measured deviation is under 0.55 or over 1.7 of it, it is no plate alone: a larger runner has a lower
+/// refill rate and nearly the same mean, a leaking valve a higher mean than its rise tells. A runner that fills far past the
+/// critical pressure answers less; there too small a deviation proves nothing.
+fn conflict(
+    found: &Found,
+    deviation: Option<Value>,
+    refill: Option<Value>,
+    i: usize,
+    settings: &Settings,
+) -> Option<f64> {
+    let (d, r) = (deviation?, refill?);
+    let measured = found.refills[i].as_ref()?.as_ref().ok()?;
+    let expected = settings.pressure_per_area * level(found) * r.value.ln();
+    let ratio = d.value / expected;
+    let u = (d.u / expected).hypot(ratio * r.u / (r.value * r.value.ln()));
+    let low = measured.flow_share >= 0.97 && ratio + settings.guard * u < 0.55;
+    (low || ratio - settings.guard * u > 1.7).then_some(expected)
+}
+
+fn surplus(opening: Opening) -> Surplus {
+    match opening {
+        Opening::Fixed(idle, raised) => Surplus::Fades(idle, raised),
+        Opening::Grows(idle, raised) => Surplus::Stays(idle, raised),
+        Opening::Open => Surplus::Open,
+    }
+}
+
+/// Work of every cylinder by the speed ripple; empty without one.
+fn works(found: &Found, settings: &Settings) -> Vec<Work> {
+    let Some(Ok(ripple)) = &found.ripple else { return Vec::new() };
+    let bound = WORK_BOUND * ripple.swing_rpm;
+    ripple
+        .parts
+        .iter()
+        .map(|p| {
+            let value = Value { value: p.rise_rpm, u: p.u_rpm };
+            Work { value, side: side(value, bound, settings.guard) }
         })
         .collect()
 }
@@ -159,13 +242,17 @@ fn pressures(
 
 /// Bound on refill and air ratios that goes with the bound on pressure.
 fn air_bound(found: &Found, half: f64, settings: &Settings) -> f64 {
+    half / (settings.pressure_per_area * level(found))
+}
+
+/// Middle of the live cylinders' means, kPa.
+fn level(found: &Found) -> f64 {
     let means: Vec<f64> = found
         .left
         .iter()
         .flat_map(|m| m.data.live().into_iter().filter_map(|i| m.data.mean(i)).collect::<Vec<_>>())
         .collect();
-    let level = median(&means).unwrap_or(40.0).max(5.0);
-    half / (settings.pressure_per_area * level)
+    median(&means).unwrap_or(40.0).max(5.0)
 }
 
 /// Ratio of a quantity of the refill to its median over the cylinders (in a twin: its mean), with its uncertainty.
@@ -211,7 +298,8 @@ fn ratios(
                 })
                 .collect();
             let ratio = value(i) / centre;
-            let u = ratio * jackknife_log(&left_out).hypot(0.25 * r.curvature.abs() / 2.0);
+            let u =
+                ratio * jackknife_log(&left_out).hypot(0.25 * r.curvature.abs() / 2.0).hypot(METHOD_SHARE);
             (ratio.is_finite() && u.is_finite()).then_some(Value { value: ratio, u })
         })
         .collect()

@@ -8,6 +8,7 @@ use crate::balance::signal;
 use crate::health::{polled, sensors};
 use crate::machine::Machine;
 use crate::prepare::{Prepared, finite, prepare, weights};
+use crate::pulse::mark::{self, Unusable};
 use crate::pulse::phase::{self, cycle_hz};
 use crate::recording::{PressureKind, Quantity, Recording};
 use crate::result::{Regime, Signal};
@@ -18,7 +19,7 @@ use crate::windows::grid::{Grid, grid};
 use crate::windows::{Cut, Stretches, gaps, lay, stretches, warm};
 
 use super::ambient::{self, Ambient};
-use super::found::{Found, Measured};
+use super::found::{Found, MarkUse, Measured};
 use super::pulses;
 
 /// Examines a recording. The prepared form is returned too, for the traces.
@@ -51,7 +52,7 @@ pub(super) fn examine<'a>(
     lay(&grid, &mut cells, &gaps(prepared.time_s));
     lay(&grid, &mut cells, &sensor_cuts(&bad, &dead));
 
-    let lock = hold(&prepared, &grid, &cells);
+    let (lock, mark) = hold(&prepared, &grid, &cells);
     let block_s = block_length(&prepared, idle_rpm, polled_round);
     let left_to_judge = Judged { prepared: &prepared, ambient: &ambient, cycles: &lock.cycles, block_s };
     let steps = find_steps(&left_to_judge, &grid, &cells, machine.limit_kpa.unwrap_or(settings.limit_kpa));
@@ -73,6 +74,10 @@ pub(super) fn examine<'a>(
         late: None,
         signal: Signal::Unknown,
         strength: lock.strength,
+        cycle_deg: if prepared.strokes == 2 { 360.0 } else { 720.0 },
+        mark,
+        inferred: None,
+        ripple: None,
         cycles: lock.cycles,
         left: states.left,
         as_found: states.as_found,
@@ -150,10 +155,15 @@ fn cold(cells: &mut [Cell], warmth: &warm::Warmth) {
 }
 
 /// Phase of every row, held on the pulses of the fit stretches.
-fn hold(prepared: &Prepared<'_>, grid: &Grid, cells: &[Cell]) -> phase::Lock {
+/// What the mark channel gave, if there is one, is returned beside it.
+fn hold(
+    prepared: &Prepared<'_>,
+    grid: &Grid,
+    cells: &[Cell],
+) -> (phase::Lock, Option<Result<MarkUse, Unusable>>) {
     let n = prepared.time_s.len();
     let Some(rpm) = &prepared.rpm else {
-        return phase::Lock { cycles: vec![0.0; n], strength: 0.0, scale: 1.0 };
+        return (phase::Lock { cycles: vec![0.0; n], strength: 0.0, scale: 1.0 }, None);
     };
     let cycles = phase::integrate(prepared.time_s, rpm, prepared.strokes);
     let fit = |k: usize| {
@@ -171,7 +181,17 @@ fn hold(prepared: &Prepared<'_>, grid: &Grid, cells: &[Cell]) -> phase::Lock {
         .zip(&masked)
         .map(|(c, w)| phase::Signal { values: &c.values, weights: w })
         .collect();
-    phase::lock(prepared.time_s, &cycles, &signals)
+    let marked = prepared.mark.map(|m| mark::cycles(prepared.time_s, m, &cycles, prepared.strokes));
+    match marked {
+        Some(Ok(m)) => {
+            let lock = phase::lock_marked(prepared.time_s, &m.cycles, &signals);
+            (lock, Some(Ok(MarkUse { per_cycle: m.per_cycle, seen: m.seen })))
+        }
+        other => {
+            let why = other.and_then(Result::err).map(Err);
+            (phase::lock(prepared.time_s, &cycles, &signals), why)
+        }
+    }
 }
 
 /// Blocks hold at least 1 s, 4 engine cycles and a round and a half of polling.

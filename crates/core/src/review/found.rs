@@ -6,8 +6,10 @@ use crate::balance::measure::StateData;
 use crate::balance::signal::Sampling;
 use crate::health::sensors::BadStretch;
 use crate::pulse::fold::Folded;
-use crate::pulse::order::Order;
+use crate::pulse::mark::Unusable;
+use crate::pulse::order::{Inferred, Order};
 use crate::pulse::refill::{Refill, Refusal};
+use crate::pulse::ripple::{self, Ripple};
 use crate::result::{Regime, Signal};
 use crate::windows::Stretches;
 use crate::windows::warm::Warmth;
@@ -27,6 +29,15 @@ pub struct Measured {
     pub cycles: f64,
     /// Mean speed, rev/min, and its standard uncertainty.
     pub rpm: (f64, f64),
+}
+
+/// A mark channel that gave the phase.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MarkUse {
+    /// Marks an engine cycle.
+    pub per_cycle: u8,
+    /// Share of the expected marks that were seen.
+    pub seen: f64,
 }
 
 /// Facts of a recording.
@@ -52,10 +63,18 @@ pub struct Found {
     pub free_idle_rpm: Option<f64>,
     /// Windows and exclusions.
     pub stretches: Stretches,
+    /// Length of the engine cycle, degrees of crank.
+    pub cycle_deg: f64,
     /// Engine cycles of every row.
     pub cycles: Vec<f64>,
     /// Explained share of the fast variance.
     pub strength: f64,
+    /// The mark channel: used, or why not; `None` where none is logged.
+    pub mark: Option<Result<MarkUse, Unusable>>,
+    /// Firing order as the pulses show it, where they are held.
+    pub inferred: Option<Inferred>,
+    /// Parts of the cylinders in the speed ripple, or why there are none; `None` where the pulses are not held.
+    pub ripple: Option<Result<Ripple, ripple::Refusal>>,
     /// As left, or the only idle.
     pub left: Option<Measured>,
     /// First steady idle, where screws were turned.

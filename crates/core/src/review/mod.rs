@@ -8,8 +8,10 @@ mod examine;
 pub mod found;
 mod notices;
 mod notices_machine;
+mod opening;
 mod pulses;
 mod recorded;
+mod shapes;
 mod states;
 
 use crate::analysis::Analysis;

@@ -29,6 +29,7 @@ pub(crate) struct Seen<'a> {
 pub(crate) fn notices(seen: &Seen<'_>, codes: &[TroubleCode]) -> Vec<Notice> {
     let mut out = seen.recording.notices.clone();
     sensors(seen, &mut out);
+    crank(seen, &mut out);
     ambient(seen, &mut out);
     sampling(seen, &mut out);
     engine(seen, &mut out);
@@ -85,6 +86,40 @@ fn sensors(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     } else if matches!(seen.found.order, Some(Order::DoesNotFit)) {
         let text = "the pulses do not sit at the machine file's firing angles, whichever way they are turned";
         out.push(Notice::new("firing-order-differs", Level::Caution, text));
+    }
+}
+
+/// The crank: order read from the pulses, a mark that does not serve, a cylinder that works less.
+fn crank(seen: &Seen<'_>, out: &mut Vec<Notice>) {
+    if let Some(Err(why)) = &seen.found.mark {
+        let text =
+            format!("the crank or cam mark is not used: {}; the phase is held on the pulses", why.words());
+        out.push(Notice::new("mark-unusable", Level::Note, text));
+    }
+    if let (Some(inferred), None, true) =
+        (&seen.found.inferred, &seen.found.order, seen.found.numbers.len() > 1)
+    {
+        let order: Vec<String> = inferred.order.iter().map(|&i| seen.found.numbers[i].to_string()).collect();
+        let gaps: Vec<String> = (0..order.len())
+            .map(|k| {
+                let at = |k: usize| inferred.deg[inferred.order[k % order.len()]];
+                let gap = (at(k + 1) - at(k)).rem_euclid(seen.found.cycle_deg);
+                format!("{gap:.0}")
+            })
+            .collect();
+        let text = format!(
+            "the cylinders pull in the order {}, {} degrees of crank apart (inferred from the pulses: the machine file names no firing angles)",
+            order.join("-"),
+            gaps.join("-")
+        );
+        out.push(Notice::new("firing-order-inferred", Level::Note, text));
+    }
+    for (i, _) in seen.classed.iter().enumerate().filter(|(_, c)| c.weak) {
+        let n = seen.found.numbers[i];
+        let text = format!(
+            "cylinder {n} breathes like the others and gives the crank less: look at its ignition, injector and compression before its plate"
+        );
+        out.push(Notice::new("weak-burn", Level::Caution, text).on_cylinder(n));
     }
 }
 

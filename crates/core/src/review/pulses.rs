@@ -6,6 +6,7 @@ use crate::prepare::Prepared;
 use crate::pulse::fold::{bins, fold};
 use crate::pulse::order;
 use crate::pulse::refill::{Readings, refill};
+use crate::pulse::ripple;
 use crate::result::Signal;
 
 use super::found::Found;
@@ -32,16 +33,24 @@ pub(super) fn look(prepared: &Prepared<'_>, machine: &Machine, limit_kpa: f64, f
                 continue;
             }
             if found.strength > SHARP && found.ambient.level_known {
+                let kept = without(rows, &found.cycles, &folded.rejected.odd_cycles);
                 let readings =
-                    Readings { cycles: &found.cycles, values: &c.values, weights: &c.weights, rows };
+                    Readings { cycles: &found.cycles, values: &c.values, weights: &c.weights, rows: &kept };
                 found.refills[i] = Some(refill(readings, &folded, found.ambient.assumed_kpa));
             }
             found.folded[i] = Some(folded);
         }
-        if let Some((order, late)) = crank_order(machine, found) {
-            found.order = Some(order);
-            found.late = late;
+        if let Some(phase) = phases(found) {
+            let cycle_deg = if prepared.strokes == 2 { 360.0 } else { 720.0 };
+            found.inferred = Some(order::infer(&phase, cycle_deg));
+            if let Some(firing) =
+                machine.firing_deg.as_ref().filter(|f| f.len() == phase.len() && f.len() > 1)
+            {
+                found.order = Some(order::compare(&phase, firing, cycle_deg));
+                found.late = order::odd_one(&phase, firing, cycle_deg);
+            }
         }
+        found.ripple = witness(prepared, found);
     }
     let shaped = found.refills.iter().flatten().any(Result::is_ok);
     found.signal = if aliased {
@@ -55,19 +64,29 @@ pub(super) fn look(prepared: &Prepared<'_>, machine: &Machine, limit_kpa: f64, f
     };
 }
 
-/// Order of the pulses, and the one channel that comes late, if any.
-fn crank_order(machine: &Machine, found: &Found) -> Option<(order::Order, Option<(usize, f64)>)> {
-    let firing = machine.firing_deg.as_ref()?;
+/// Phase of every pulse by its first harmonic, cycles; `None` where one cylinder has none.
+fn phases(found: &Found) -> Option<Vec<f64>> {
     let fits = &found.left.as_ref().or(found.raised.as_ref())?.data.fits;
-    if firing.len() != fits.len() || fits.len() < 2 {
-        return None;
-    }
-    // First harmonics place the pulses.
     let first = |f: &Option<crate::pulse::harmonics::Fit>| {
         let (a, b) = *f.as_ref()?.waves.first()?;
         Some((b.atan2(a) / std::f64::consts::TAU).rem_euclid(1.0))
     };
-    let phase: Vec<f64> = fits.iter().map(first).collect::<Option<_>>()?;
-    let cycle_deg = if machine.strokes == 2 { 360.0 } else { 720.0 };
-    Some((order::compare(&phase, firing, cycle_deg), order::odd_one(&phase, firing, cycle_deg)))
+    fits.iter().map(first).collect()
+}
+
+/// Rows outside some cycles.
+fn without(rows: &[usize], cycles: &[f64], odd: &[i64]) -> Vec<usize> {
+    if odd.is_empty() {
+        return rows.to_vec();
+    }
+    rows.iter().copied().filter(|&k| odd.binary_search(&(cycles[k].floor() as i64)).is_err()).collect()
+}
+
+/// The cylinders' parts in the speed ripple over the judged idle.
+fn witness(prepared: &Prepared<'_>, found: &Found) -> Option<Result<ripple::Ripple, ripple::Refusal>> {
+    let left = found.left.as_ref()?;
+    let dips: Vec<f64> =
+        found.folded.iter().map(|f| f.as_ref()?.lowest().map(|l| l.0)).collect::<Option<_>>()?;
+    let speed = ripple::Speed { cycles: &found.cycles, rpm: prepared.logged_rpm?, rows: &left.data.rows };
+    Some(ripple::ripple(speed, &dips, prepared.strokes))
 }

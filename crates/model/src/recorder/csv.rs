@@ -8,6 +8,7 @@ use std::fmt::Write as _;
 use serde::{Deserialize, Serialize};
 
 use super::log::{Column, Log, Quantity};
+use super::logger::Mark;
 
 /// Unit of pressure columns.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -150,7 +151,7 @@ impl CsvStyle {
             Quantity::Speed => "rpm",
             Quantity::Coolant => "°C",
             Quantity::Throttle => "%",
-            Quantity::Lambda(_) => "",
+            Quantity::Lambda(_) | Quantity::Mark(_) => "",
         }
     }
 
@@ -167,6 +168,8 @@ impl CsvStyle {
                     Quantity::Throttle => "Throttle".into(),
                     Quantity::Lambda(c) => format!("Lambda {c}"),
                     Quantity::Barometer => "Barometer".into(),
+                    Quantity::Mark(Mark::Crank) => "Crank mark".into(),
+                    Quantity::Mark(Mark::Cam) => "Cam mark".into(),
                 };
                 if unit.is_empty() { name } else { format!("{name} [{unit}]") }
             }
@@ -178,6 +181,8 @@ impl CsvStyle {
                     Quantity::Throttle => "TPS".into(),
                     Quantity::Lambda(c) => format!("Lambda{c}"),
                     Quantity::Barometer => "BARO".into(),
+                    Quantity::Mark(Mark::Crank) => "TDC".into(),
+                    Quantity::Mark(Mark::Cam) => "CAM".into(),
                 };
                 let plain =
                     self.header == HeaderStyle::Bare || unit.is_empty() || quantity == Quantity::Speed;
@@ -190,6 +195,8 @@ impl CsvStyle {
                 Quantity::Throttle => "throttle_pct".into(),
                 Quantity::Lambda(c) => format!("lambda{c}"),
                 Quantity::Barometer => format!("baro_{}", unit.to_lowercase()),
+                Quantity::Mark(Mark::Crank) => "crank_mark".into(),
+                Quantity::Mark(Mark::Cam) => "cam_mark".into(),
             },
         }
     }

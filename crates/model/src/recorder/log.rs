@@ -2,6 +2,8 @@
 
 use serde::Serialize;
 
+use super::logger::Mark;
+
 /// What a column holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -19,6 +21,8 @@ pub enum Quantity {
     Lambda(usize),
     /// Barometer, kPa absolute.
     Barometer,
+    /// A mark on crank or camshaft: 1 where it passed since the row before.
+    Mark(Mark),
 }
 
 /// One column.

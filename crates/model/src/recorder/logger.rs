@@ -33,6 +33,19 @@ pub enum Sampling {
     },
 }
 
+/// A mark on crank or camshaft, logged as 1 in the row in which it passed and 0 else.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Mark {
+    /// Once a revolution.
+    Crank,
+    /// Once an engine cycle.
+    Cam,
+}
+
+/// Where the mark passes, degrees of crank after the firing dead centre of the engine's angle 0.
+pub const MARK_DEG: f64 = 60.0;
+
 /// Channels besides pressures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[allow(clippy::struct_excessive_bools)]
@@ -76,6 +89,12 @@ pub struct Logger {
     pub rpm_step: f64,
     /// Further channels.
     pub extras: Extras,
+    /// A mark on crank or camshaft.
+    #[serde(default)]
+    pub mark: Option<Mark>,
+    /// The speed channel follows the crank within the cycle; else it is that of the last whole cycle.
+    #[serde(default)]
+    pub momentary_speed: bool,
 }
 
 impl Logger {
@@ -90,6 +109,8 @@ impl Logger {
             missing_rows: 0.0,
             rpm_step: 1.0,
             extras: Extras::default(),
+            mark: None,
+            momentary_speed: false,
         }
     }
 
@@ -214,7 +235,22 @@ impl Run {
         if extras.speed {
             let whole = logger.rpm_step >= 1.0;
             columns.push(column(Quantity::Speed, usize::from(!whole), &mut |t| {
-                stepped(self.speed_rpm(t), logger.rpm_step)
+                let rpm =
+                    if logger.momentary_speed { on_trace(&self.rpm, self.hz, t) } else { self.speed_rpm(t) };
+                stepped(rpm, logger.rpm_step)
+            }));
+        }
+        if let Some(mark) = logger.mark {
+            let period = match mark {
+                Mark::Crank => 360.0,
+                Mark::Cam => self.cycle_deg,
+            };
+            let mut last = f64::INFINITY;
+            columns.push(column(Quantity::Mark(mark), 0, &mut |t| {
+                let turns = ((self.crank_at(t) - MARK_DEG) / period).floor();
+                let passed = turns > last;
+                last = turns;
+                f64::from(u8::from(passed))
             }));
         }
         if extras.coolant {
@@ -234,6 +270,15 @@ impl Run {
             columns.push(column(Quantity::Barometer, 1, &mut |_| self.barometer_kpa));
         }
         columns
+    }
+
+    /// Crank angle since the simulation began, degrees.
+    #[must_use]
+    pub fn crank_at(&self, t: f64) -> f64 {
+        let Some(last) = self.crank_deg.len().checked_sub(1) else { return f64::NAN };
+        let x = (t * self.hz).clamp(0.0, last as f64);
+        let (cell, next) = (x as usize, (x as usize + 1).min(last));
+        self.crank_deg[cell] + (self.crank_deg[next] - self.crank_deg[cell]) * (x - cell as f64)
     }
 
     /// Engine speed over the last whole cycle, or the momentary one while there is none, rev/min.

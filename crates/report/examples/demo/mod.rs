@@ -165,6 +165,10 @@ pub fn build(spec: &Spec) -> Analysis {
             rate_hz: 7.6,
             samples_per_cycle: spec.rate_hz / 7.6,
             signal: if spec.pulses { Signal::Partial } else { Signal::Averaged },
+            phase_from: "speed".to_owned(),
+            firing_deg: None,
+            firing_from: None,
+            cylinders: Vec::new(),
         }),
         regimes: vec![
             state(spec, Regime::Idle, 0.52 * end, 0.76 * end, 0.0),

@@ -1,0 +1,14 @@
+//! The pulse by crank phase and what it says of each cylinder: phase from marks, averaged pulse, refill and air ratios against
+//! the engine model, classes of each fault, the speed ripple as a second witness.
+
+#![allow(clippy::unwrap_used)]
+
+#[allow(dead_code)]
+#[path = "../support/confusion.rs"]
+mod confusion;
+#[path = "../support/model_log.rs"]
+mod model_log;
+
+mod accuracy;
+mod classes;
+mod crank;
