@@ -244,7 +244,7 @@ fn the_same_plan_gives_the_same_bytes() {
     assert!(a.figures.iter().all(|f| f.png.starts_with(&[0x89, b'P', b'N', b'G'])));
     let headline = crate::texts::capital(&Words { plan: &p, unit }.headline());
     assert!(
-        a.figures[0].alt.starts_with(&headline) && headline.contains("cylinder 3"),
+        a.figures[0].alt.starts_with(&headline) && headline.contains("cylinders 3"),
         "{}",
         a.figures[0].alt
     );

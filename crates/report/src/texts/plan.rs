@@ -427,7 +427,7 @@ pub(crate) fn method(plan: &Plan) -> Vec<String> {
     if plan.advice == Advice::TestTurn {
         lines.push("The test turn is the smallest step that teaches the effect to a fifth, at least 1/4 and at most 1/2 turn (own rule; propagation as in JCGM 100:2008, 5.1).".to_owned());
     }
-    lines.push("On simulated engines of 3, 4 and 6 cylinders, started 2 to 8 kPa apart, with play in the screws and sensors that differ, plans like this one brought 200 of 200 inside the limit within two rounds; with plates chained to each other and nobody saying so, 58 of 200.".to_owned());
+    lines.push("On simulated engines of 3, 4 and 6 cylinders, started far outside their limit, with play in the screws and sensors that differ, plans like this one brought 200 of 200 inside the limit within two rounds; with plates chained to each other and nobody saying so, 58 of 200.".to_owned());
     lines
 }
 
