@@ -32,7 +32,7 @@ impl VisitFacts {
                 return bad(key, &v.to_string(), "a number, not negative");
             }
         }
-        for code in self.codes.iter().chain(&self.codes_cleared).filter(|c| !well_formed(c)) {
+        if let Some(code) = self.codes.iter().chain(&self.codes_cleared).find(|c| !well_formed(c)) {
             return bad("codes", code, "a code like P0107");
         }
         for turn in &self.turns {

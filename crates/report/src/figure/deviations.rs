@@ -151,7 +151,7 @@ fn rows(canvas: &mut Canvas<'_>, row: &Row, scale: &Scale, y: f64, panel: Rect) 
     canvas.text((canvas.width - 2.0, y), &row.text, ink(Paint::Label(row.cylinder), Anchor::End))?;
     if let Some((v, u)) = row.found {
         let above = y - 13.0;
-        if let Some((now, _)) = row.value {
+        if let Some((now, _)) = row.value.filter(|_| !row.moved) {
             canvas.line((scale.px(v), above), (scale.px(now), y), HAIR, Paint::Muted)?;
         }
         interval(canvas, scale, (v, u), above, 1.0, 3.0, Paint::Muted)?;
