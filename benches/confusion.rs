@@ -1,7 +1,8 @@
 //! Confusion table: each fault alone at two sizes, six engines, three loggers; and how well refill and air ratios hold.
 //!
 //! `cargo bench -p evenpull --bench confusion` prints it. In test mode one engine runs. The environment variables ONLY (part of
-//! a fault's name), ENGINE (part of an engine's name) and VERBOSE narrow and explain.
+//! a fault's name), ENGINE (part of an engine's name) and VERBOSE narrow and explain; SEED
+//! shifts every seed and SCALE every size, for recordings that no rule was chosen by.
 
 #![allow(clippy::unwrap_used, clippy::print_stdout, missing_docs)]
 
@@ -31,15 +32,17 @@ fn main() {
         "{:<32} {:>22} {:>22} {:>22} {:>22}",
         "fault of cylinder 2", heads[0], heads[1], heads[2], "naive"
     );
+    let number = |name: &str, usual: f64| var(name).and_then(|v| v.parse().ok()).unwrap_or(usual);
+    let (shift, scale) = (number("SEED", 0.0) as u64, number("SCALE", 1.0));
     let mut count = [0usize; 4];
     for (f, (name, fault)) in faults().into_iter().enumerate().filter(|(_, (n, _))| wanted(&only, n)) {
         let mut letters = vec![String::new(); heads.len()];
-        let mut naive = String::new();
+        let (fault, mut naive) = (fault.scaled(scale), String::new());
         for (e, (engine_name, engine)) in engines.iter().enumerate() {
-            let run = run(engine, fault, (100 * f + e) as u64);
+            let run = run(engine, fault, shift + (100 * f + e) as u64);
             naive.push(if naive_is_wrong(&run, fault) { 'X' } else { '+' });
             for (l, (logger_name, logger)) in loggers().iter().enumerate() {
-                let review = judge(engine, &run, fault, logger, 7 + l as u64);
+                let review = judge(engine, &run, fault, logger, shift + 7 + l as u64);
                 let told = answer(&run, fault, &review, engine.fuelling == Fuelling::Shared);
                 count[told as usize] += 1;
                 letters[l].push(told.letter());

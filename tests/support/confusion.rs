@@ -32,6 +32,23 @@ pub(crate) enum Fault {
     KnownRunner(f64),
 }
 
+impl Fault {
+    /// The same fault, its size times a factor: for tables on sizes that no rule was chosen by.
+    #[allow(dead_code)]
+    pub(crate) fn scaled(self, by: f64) -> Self {
+        match self {
+            Self::Healthy => self,
+            Self::Plate(x) => Self::Plate(by * x),
+            Self::Leak(x) => Self::Leak(by * x),
+            Self::LateValve(x) => Self::LateValve(by * x),
+            Self::ValveLeak(x) => Self::ValveLeak(by * x),
+            Self::WeakBurn(x) => Self::WeakBurn(1.0 - by * (1.0 - x)),
+            Self::Runner(x) => Self::Runner(1.0 + by * (x - 1.0)),
+            Self::KnownRunner(x) => Self::KnownRunner(1.0 + by * (x - 1.0)),
+        }
+    }
+}
+
 pub(crate) fn faults() -> Vec<(&'static str, Fault)> {
     vec![
         ("nothing", Fault::Healthy),
