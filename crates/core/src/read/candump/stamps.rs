@@ -70,7 +70,7 @@ mod tests {
     #[test]
     fn differences_and_moments_are_told_apart() {
         assert_eq!(
-            judged(&[0.0, 0.01, 0.012, 0.009, 0.011, 0.008, 0.012, 0.007, 0.01]),
+            judged(&[0.0, 0.01, 0.012, 0.009, 0.011, 0.008, 0.012, 0.007, 0.01, 0.006, 0.009]),
             Stamps::Difference(0.0)
         );
         assert_eq!(judged(&[0.0, 0.01, 0.02, 0.03, 0.04, 0.05, 0.06, 0.07]), Stamps::Moment);

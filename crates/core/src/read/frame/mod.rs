@@ -156,6 +156,9 @@ fn load(bytes: Vec<u8>, format: Format) -> Result<Loaded, Trouble> {
 }
 
 fn damaged(reason: &str) -> Trouble {
+    // What follows a brace is the inside of the library.
+    let reason = reason.split('{').next().unwrap_or(reason).trim_end();
+    let reason = reason.trim_end_matches("Error").trim_end_matches([' ', ':']);
     Trouble::new(
         format!("a damaged or cut columnar file ({reason})"),
         "a whole Parquet or Arrow IPC file",
