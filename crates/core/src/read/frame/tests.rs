@@ -155,7 +155,7 @@ fn moments_of_every_unit() {
     }
 }
 
-/// Forty rows of 0.02 s with moments in nanoseconds and the zone Europe/Berlin, written by polars for Python 1.x: the
+/// Forty rows of 0.02 s with moments in nanoseconds and the zone Europe/Berlin, written by polars 2.1 for Python: the
 /// build of polars used here writes no zones.
 #[test]
 fn moments_with_a_zone_bring_no_day() {
