@@ -154,7 +154,7 @@ fn files_that_may_not_be_read() {
     let folder = tempfile::tempdir().unwrap_or_else(|error| panic!("{error}"));
     let path = folder.path().join("secret.csv");
     std::fs::write(&path, "time_s,map1_kpa\n0,40\n1,41\n").unwrap_or_else(|error| panic!("{error}"));
-    std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0)).unwrap_or_else(|e| panic!("{e}"));
+    std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o000)).unwrap_or_else(|e| panic!("{e}"));
     match read_path(&path, &ReadOptions::default()) {
         Err(error) => assert!(error.to_string().starts_with("secret.csv: cannot be opened: "), "{error}"),
         // The superuser may read every file.
