@@ -28,7 +28,7 @@ fn newest_first_is_read_from_the_end() {
     lines.reverse();
     let recording = read(&format!("time_s,map1_kpa,map2_kpa,rpm\n{}\n", lines.join("\n")));
     check("newest first", &recording, 1e-9, 0.0);
-    assert!(recording.notices.iter().any(|n| n.code == "time-backwards"));
+    assert!(recording.notices.iter().any(|n| n.code == "newest-first"));
 }
 
 #[test]

@@ -1,6 +1,6 @@
 //! Properties: no bytes bring the reader down, what it returns keeps its invariants, and the dialect does not matter.
 
-use evenpull_core::read::{ReadOptions, read_bytes};
+use evenpull_core::read::{ReadError, ReadOptions, read_bytes};
 use evenpull_core::recording::{Quantity, Recording};
 use proptest::prelude::*;
 
@@ -22,7 +22,12 @@ fn invariants(recording: &Recording) {
 }
 
 fn try_read(bytes: &[u8]) {
-    match read_bytes("log", bytes, &ReadOptions::default()) {
+    check(read_bytes("log", bytes, &ReadOptions::default()));
+}
+
+/// A recording keeps its promises; an error is in words.
+pub(super) fn check(read: Result<Recording, ReadError>) {
+    match read {
         Ok(recording) => invariants(&recording),
         Err(error) => {
             let text = error.to_string();

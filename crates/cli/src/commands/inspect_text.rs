@@ -56,9 +56,11 @@ fn file_section(text: &mut String, recording: &Recording) {
     };
     line(text, format_args!("  rows        {} used, {skipped}", source.rows));
     line(text, format_args!("  length      {}", duration(recording.duration_s())));
-    let rate = recording
-        .sample_rate_hz()
-        .map_or_else(|| "cannot be told".to_owned(), |hz| format!("{} rows a second", figure(hz)));
+    let rate = match recording.sample_rate_hz() {
+        None => "cannot be told".to_owned(),
+        Some(hz) if hz < 0.95 => format!("one row every {} s", figure(1.0 / hz)),
+        Some(hz) => format!("{} rows a second", figure(hz)),
+    };
     line(text, format_args!("  row rate    {rate}"));
     line(text, format_args!("  SHA-256     {}", source.sha256));
 }

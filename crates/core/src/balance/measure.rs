@@ -15,6 +15,8 @@
 //! # Source
 //! JCGM 100:2008, 4.3.7, 5.1.2; Newey and West, Econometrica 55 (1987) 703; batch means: Law and Kelton.
 
+use rayon::prelude::*;
+
 use crate::prepare::Cylinder;
 use crate::pulse::harmonics::{self, Design, Fit};
 use crate::stats::mean_uncertainty::conservative;
@@ -89,9 +91,9 @@ pub struct StateData {
 #[must_use]
 pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: f64) -> StateData {
     let inside = inside(rows.time_s, rows.stretches);
-    let fast_sd: Vec<f64> = cylinders.iter().map(|c| fast_sd(c, &inside)).collect();
+    let fast_sd: Vec<f64> = cylinders.par_iter().map(|c| fast_sd(c, &inside)).collect();
     let fits: Vec<Option<Fit>> = cylinders
-        .iter()
+        .par_iter()
         .zip(&fast_sd)
         .map(|(c, fast)| {
             let prior = prior(*fast);
@@ -102,7 +104,7 @@ pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: 
         .collect();
     let blocks = series::blocks(rows, cylinders, &fits, block_s);
     let terms = cylinders
-        .iter()
+        .par_iter()
         .zip(&fits)
         .enumerate()
         .map(|(i, (c, fit))| Terms {

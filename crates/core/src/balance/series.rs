@@ -6,6 +6,8 @@
 //! sharp pulse would else ripple from block to block and pass for scatter. A block of a channel counts when it
 //! holds at least half the readings of a usual one.
 
+use rayon::prelude::*;
+
 use crate::prepare::Cylinder;
 use crate::pulse::harmonics::Fit;
 
@@ -41,18 +43,22 @@ pub struct Rows<'a> {
 /// Cuts blocks inside the stretches; no block spans the end of one.
 #[must_use]
 pub fn blocks(rows: Rows<'_>, cylinders: &[Cylinder], fits: &[Option<Fit>], length_s: f64) -> Blocks {
-    let mut out = Blocks { length_s, kpa: vec![Vec::new(); cylinders.len()], ..Blocks::default() };
+    let mut out = Blocks { length_s, ..Blocks::default() };
+    let mut ranges: Vec<(usize, usize)> = Vec::new();
     for &(start, end) in rows.stretches {
         let first = rows.time_s.partition_point(|t| *t < start);
         let last = rows.time_s.partition_point(|t| *t < end);
         for (a, b) in cut(&rows, first, last, length_s) {
             out.time_s.push(0.5 * (rows.time_s[a] + rows.time_s[b.min(rows.time_s.len() - 1)]));
             out.rpm.push(rows.rpm.map_or(f64::NAN, |r| mean(&r[a..b])));
-            for (i, (c, fit)) in cylinders.iter().zip(fits).enumerate() {
-                out.kpa[i].push(block_mean(c, fit.as_ref(), rows.cycles, a, b, length_s));
-            }
+            ranges.push((a, b));
         }
     }
+    let of_one = |(c, fit): (&Cylinder, &Option<Fit>)| -> Vec<f64> {
+        let mean = |&(a, b): &(usize, usize)| block_mean(c, fit.as_ref(), rows.cycles, a, b, length_s);
+        ranges.iter().map(mean).collect()
+    };
+    out.kpa = cylinders.par_iter().zip(fits).map(of_one).collect();
     out
 }
 

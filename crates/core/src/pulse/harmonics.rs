@@ -51,7 +51,12 @@ impl Fit {
     /// The pulse without its mean, and its slope per cycle, at a phase in cycles.
     #[must_use]
     pub fn pulse_and_slope(&self, cycles: f64) -> (f64, f64) {
-        let (s1, c1) = (std::f64::consts::TAU * cycles.fract()).sin_cos();
+        self.at(turned(cycles))
+    }
+
+    /// The same at a phase whose sine and cosine are known.
+    #[must_use]
+    pub fn at(&self, (s1, c1): (f64, f64)) -> (f64, f64) {
         let (mut s, mut c) = (s1, c1);
         let (mut value, mut slope) = (0.0, 0.0);
         for (m, (a, b)) in self.waves.iter().enumerate() {
@@ -73,6 +78,12 @@ impl Fit {
     pub fn amplitude(&self, m: usize) -> f64 {
         self.waves.get(m.wrapping_sub(1)).map_or(0.0, |(a, b)| a.hypot(*b))
     }
+}
+
+/// Sine and cosine of a phase in cycles.
+#[must_use]
+pub fn turned(cycles: f64) -> (f64, f64) {
+    (std::f64::consts::TAU * cycles.fract()).sin_cos()
 }
 
 /// Weighted sums that the regression needs; one pass over the rows.
@@ -143,6 +154,8 @@ fn weighted_mean(values: &[f64], weights: &[f64], rows: &[usize]) -> Option<f64>
     (w > 0.0).then(|| sum / w)
 }
 
+/// Sums of the rows. The products of two waves that the regression needs are waves of the sum and the difference of
+/// their numbers (prosthaphaeresis), so that twice as many sums of single waves stand for the whole square of them.
 fn gather(
     harmonics: usize,
     centre: f64,
@@ -151,35 +164,59 @@ fn gather(
     weights: &[f64],
     rows: &[usize],
 ) -> Sums {
-    let width = 2 * harmonics + 1;
     let mut sums = Sums { xx: [[0.0; SIZE]; SIZE], xy: [0.0; SIZE], yy: 0.0, w: 0.0, w2: 0.0, rows: 0 };
-    let mut x = [0.0; SIZE];
-    x[0] = 1.0;
+    let (mut cos, mut sin) = ([0.0; SIZE], [0.0; SIZE]);
+    let (mut c, mut s) = ([0.0; SIZE], [0.0; SIZE]);
+    c[0] = 1.0;
     for &k in rows {
         let (w, y) = (weights[k], values[k] - centre);
         if w <= 0.0 || !y.is_finite() {
             continue;
         }
-        let (s1, c1) = (std::f64::consts::TAU * cycles[k].fract()).sin_cos();
-        let (mut s, mut c) = (s1, c1);
-        for m in 0..harmonics {
-            x[1 + 2 * m] = c;
-            x[2 + 2 * m] = s;
-            (c, s) = (c * c1 - s * s1, s * c1 + c * s1);
+        (s[1], c[1]) = turned(cycles[k]);
+        for m in 1..harmonics {
+            (c[m + 1], s[m + 1]) = (c[m] * c[1] - s[m] * s[1], s[m] * c[1] + c[m] * s[1]);
         }
-        for i in 0..width {
-            let wx = w * x[i];
-            sums.xy[i] += wx * y;
-            for (cell, other) in sums.xx[i][..=i].iter_mut().zip(&x) {
-                *cell += wx * other;
-            }
+        let (top_c, top_s) = (c[harmonics], s[harmonics]);
+        for m in 1..=harmonics {
+            c[harmonics + m] = top_c * c[m] - top_s * s[m];
+            s[harmonics + m] = top_s * c[m] + top_c * s[m];
         }
-        sums.yy += w * y * y;
+        let waves = cos.iter_mut().zip(&c).zip(sin.iter_mut().zip(&s));
+        for ((cos, c), (sin, s)) in waves.take(2 * harmonics + 1) {
+            *cos += w * c;
+            *sin += w * s;
+        }
+        let wy = w * y;
+        sums.xy[0] += wy;
+        let waves = sums.xy[1..].chunks_exact_mut(2).zip(c[1..].iter().zip(&s[1..]));
+        for (sums, (c, s)) in waves.take(harmonics) {
+            sums[0] += wy * c;
+            sums[1] += wy * s;
+        }
+        sums.yy += wy * y;
         sums.w += w;
         sums.w2 += w * w;
         sums.rows += 1;
     }
+    for (i, row) in sums.xx.iter_mut().enumerate().take(2 * harmonics + 1) {
+        for (j, cell) in row.iter_mut().enumerate().take(i + 1) {
+            *cell = product(i, j, &cos, &sin);
+        }
+    }
     sums
+}
+
+/// Sum of the products of two columns of the design, the later one first, from the sums of single waves.
+fn product(i: usize, j: usize, cos: &[f64; SIZE], sin: &[f64; SIZE]) -> f64 {
+    let (a, b) = (i.div_ceil(2), j.div_ceil(2));
+    // Column 0 is the constant, odd ones are cosines, even ones sines.
+    match (i == 0 || i % 2 == 1, j == 0 || j % 2 == 1) {
+        (true, true) => 0.5 * (cos[a - b] + cos[a + b]),
+        (false, false) => 0.5 * (cos[a - b] - cos[a + b]),
+        (false, true) => 0.5 * (sin[a + b] + sin[a - b]),
+        (true, false) => 0.5 * (sin[a + b] - sin[a - b]),
+    }
 }
 
 /// Posterior mean, posterior variance of the intercept and residual sd for a given noise level.
@@ -217,4 +254,48 @@ fn solve(sums: &Sums, width: usize, n: f64, noise: f64, prior: (f64, f64)) -> Op
     }
     let rss = (sums.yy - 2.0 * cross + fitted).max(0.0) / sums.w;
     Some((beta.iter().copied().collect(), variance, rss.sqrt()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    #[allow(clippy::needless_range_loop)]
+    fn sums_of_single_waves_stand_for_products() {
+        // The naive twin: every product of two columns added up row by row.
+        let rows: Vec<usize> = (0..500).collect();
+        let cycles: Vec<f64> = rows.iter().map(|k| *k as f64 * 0.137 + (*k as f64).sqrt()).collect();
+        let weights: Vec<f64> = rows.iter().map(|k| ((*k * 7) % 5) as f64).collect();
+        let values: Vec<f64> = rows.iter().map(|k| ((*k * 31) % 17) as f64).collect();
+        for harmonics in [1, 3, 4, MOST] {
+            let sums = gather(harmonics, 2.0, &cycles, &values, &weights, &rows);
+            let mut want = vec![vec![0.0; 2 * harmonics + 1]; 2 * harmonics + 1];
+            let mut with_y = vec![0.0; 2 * harmonics + 1];
+            for &k in &rows {
+                let wave = |i: usize| {
+                    let angle = std::f64::consts::TAU * cycles[k] * i.div_ceil(2) as f64;
+                    if i == 0 {
+                        1.0
+                    } else if i % 2 == 1 {
+                        angle.cos()
+                    } else {
+                        angle.sin()
+                    }
+                };
+                for i in 0..=2 * harmonics {
+                    with_y[i] += weights[k] * wave(i) * (values[k] - 2.0);
+                    for j in 0..=i {
+                        want[i][j] += weights[k] * wave(i) * wave(j);
+                    }
+                }
+            }
+            for i in 0..=2 * harmonics {
+                assert!((sums.xy[i] - with_y[i]).abs() < 1e-8, "xy {i} of {harmonics}");
+                for j in 0..=i {
+                    assert!((sums.xx[i][j] - want[i][j]).abs() < 1e-8, "xx {i} {j} of {harmonics}");
+                }
+            }
+        }
+    }
 }

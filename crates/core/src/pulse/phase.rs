@@ -6,9 +6,13 @@
 //! crank angle, not by time. The integral drifts, since the logged speed is rounded and late; the pulses of all
 //! cylinders together then hold it: blocks of 8 s are turned onto each other by their first harmonic, then blocks of
 //! 8, 4 and 2 s are moved by Gauss-Newton steps towards one common waveform, each step held by a prior of 0.05 cycle.
+//! Four harmonics need eight rows a cycle; of logs with many more only every so manieth row takes part in the holding, at
+//! least 24 a cycle. The phase that comes out is that of every row.
 //!
 //! # Source
 //! Time-synchronous averaging: S. Braun, Acustica 32 (1975) 69; P. D. McFadden, Mech. Syst. Signal Process. 1 (1987) 83.
+
+use rayon::prelude::*;
 
 use super::harmonics::{self, Design};
 
@@ -106,6 +110,8 @@ pub struct Lock {
 const BLOCKS_S: [f64; 4] = [8.0, 8.0, 4.0, 2.0];
 const PRIOR_CYCLE: f64 = 0.05;
 const LOCK_HARMONICS: usize = 4;
+/// Rows a cycle that suffice to hold the phase: three times what four harmonics need.
+const ENOUGH_A_CYCLE: f64 = 24.0;
 
 /// Holds the integrated phase on the pulses of all channels together.
 ///
@@ -115,6 +121,7 @@ const LOCK_HARMONICS: usize = 4;
 pub fn lock(time_s: &[f64], cycles: &[f64], signals: &[Signal<'_>]) -> Lock {
     let used = |k: usize| signals.iter().any(|s| s.weights[k] > 0.0 && s.values[k].is_finite());
     let rows: Vec<usize> = (0..time_s.len()).filter(|&k| used(k)).collect();
+    let rows = thinned(rows, cycles, signals);
     let mut held = Lock { cycles: cycles.to_vec(), strength: 0.0, scale: 1.0 };
     if rows.len() < 32 {
         return held;
@@ -153,6 +160,23 @@ fn settle(time_s: &[f64], mut held: Lock, signals: &[Signal<'_>], rows: &[usize]
         held.strength = strength;
     }
     held
+}
+
+/// Every so manieth row where there are many more than enough to a cycle, and no channel loses more than its share.
+fn thinned(rows: Vec<usize>, cycles: &[f64], signals: &[Signal<'_>]) -> Vec<usize> {
+    let (Some(first), Some(last)) = (rows.first(), rows.last()) else { return rows };
+    let turns = (cycles[*last] - cycles[*first]).max(1.0);
+    let stride = (rows.len() as f64 / turns / ENOUGH_A_CYCLE) as usize;
+    if stride < 2 {
+        return rows;
+    }
+    let some: Vec<usize> = rows.iter().copied().step_by(stride).collect();
+    // A channel that is written in every fifth row may stand between the rows that are taken.
+    let readings = |s: &Signal<'_>, list: &[usize]| {
+        list.iter().filter(|k| s.weights[**k] > 0.0 && s.values[**k].is_finite()).count()
+    };
+    let fair = signals.iter().all(|s| 2 * stride * readings(s, &some) >= readings(s, &rows));
+    if fair { some } else { rows }
 }
 
 /// Half-open ranges into `rows`, each at most `length` seconds long and never across a gap of more than a second.
@@ -290,32 +314,22 @@ fn refine(
     blocks: &[(usize, usize)],
 ) -> f64 {
     let design = Design { harmonics: LOCK_HARMONICS };
+    let phases: &[f64] = cycles;
     let fits: Vec<Option<harmonics::Fit>> =
-        signals.iter().map(|s| harmonics::fit(design, cycles, s.values, s.weights, rows, None)).collect();
-    let noise = block_noise(cycles, signals, &fits, rows, blocks);
+        signals.par_iter().map(|s| harmonics::fit(design, phases, s.values, s.weights, rows, None)).collect();
+    // One sine and cosine a row serves all channels and all passes over them.
+    let turned: Vec<(f64, f64)> = rows.par_iter().map(|&k| harmonics::turned(phases[k])).collect();
+    let noise = block_noise(&turned, signals, &fits, rows, blocks);
+    let sums: Vec<BlockSums> =
+        blocks.par_iter().map(|&block| block_sums(block, &turned, signals, &fits, &noise, rows)).collect();
     let mut knots = Vec::with_capacity(blocks.len());
     let (mut total, mut left, mut readings) = (0.0, 0.0, 0.0);
-    for &(a, b) in blocks {
-        let (mut gg, mut gr) = (0.0, 0.0);
-        for ((s, fit), noise) in signals.iter().zip(&fits).zip(&noise) {
-            let Some(fit) = fit else { continue };
-            let level = block_level(cycles, s, fit, &rows[a..b]);
-            for &k in &rows[a..b] {
-                let y = s.values[k];
-                if s.weights[k] <= 0.0 || !y.is_finite() {
-                    continue;
-                }
-                let (value, slope) = fit.pulse_and_slope(cycles[k]);
-                let r = y - level - value;
-                gg += slope * slope / noise;
-                gr += slope * r / noise;
-                total += (y - level) * (y - level) / noise;
-                left += r * r / noise;
-                readings += 1.0;
-            }
-        }
-        let step = gr / (gg + 1.0 / (PRIOR_CYCLE * PRIOR_CYCLE));
+    for (&(a, b), sum) in blocks.iter().zip(&sums) {
+        let step = sum.gr / (sum.gg + 1.0 / (PRIOR_CYCLE * PRIOR_CYCLE));
         knots.push((0.5 * (time_s[rows[a]] + time_s[rows[b - 1]]), step.clamp(-0.1, 0.1)));
+        total += sum.total;
+        left += sum.left;
+        readings += sum.readings;
     }
     shift(time_s, cycles, &knots);
     // What a waveform and an offset a block explain by chance does not count.
@@ -327,9 +341,48 @@ fn refine(
     (1.0 - left / total * readings / (readings - free)).max(0.0)
 }
 
+/// What one block says about its phase.
+#[derive(Debug, Clone, Copy, Default)]
+struct BlockSums {
+    gg: f64,
+    gr: f64,
+    total: f64,
+    left: f64,
+    readings: f64,
+}
+
+fn block_sums(
+    (a, b): (usize, usize),
+    turned: &[(f64, f64)],
+    signals: &[Signal<'_>],
+    fits: &[Option<harmonics::Fit>],
+    noise: &[f64],
+    rows: &[usize],
+) -> BlockSums {
+    let mut sum = BlockSums::default();
+    for ((s, fit), noise) in signals.iter().zip(fits).zip(noise) {
+        let Some(fit) = fit else { continue };
+        let level = block_level(&turned[a..b], s, fit, &rows[a..b]);
+        for (&k, &phase) in rows[a..b].iter().zip(&turned[a..b]) {
+            let y = s.values[k];
+            if s.weights[k] <= 0.0 || !y.is_finite() {
+                continue;
+            }
+            let (value, slope) = fit.at(phase);
+            let r = y - level - value;
+            sum.gg += slope * slope / noise;
+            sum.gr += slope * r / noise;
+            sum.total += (y - level) * (y - level) / noise;
+            sum.left += r * r / noise;
+            sum.readings += 1.0;
+        }
+    }
+    sum
+}
+
 /// Variance inside the blocks that the waveform leaves, per channel: slow movement of the level is not noise here.
 fn block_noise(
-    cycles: &[f64],
+    turned: &[(f64, f64)],
     signals: &[Signal<'_>],
     fits: &[Option<harmonics::Fit>],
     rows: &[usize],
@@ -338,10 +391,10 @@ fn block_noise(
     let one = |s: &Signal<'_>, fit: &harmonics::Fit| {
         let (mut sum, mut n) = (0.0, 0.0);
         for &(a, b) in blocks {
-            let level = block_level(cycles, s, fit, &rows[a..b]);
-            for &k in &rows[a..b] {
+            let level = block_level(&turned[a..b], s, fit, &rows[a..b]);
+            for (&k, &phase) in rows[a..b].iter().zip(&turned[a..b]) {
                 if s.weights[k] > 0.0 && s.values[k].is_finite() {
-                    let r = s.values[k] - level - fit.pulse(cycles[k]);
+                    let r = s.values[k] - level - fit.at(phase).0;
                     sum += r * r;
                     n += 1.0;
                 }
@@ -349,16 +402,16 @@ fn block_noise(
         }
         if n > 0.0 { (sum / n).max(1e-12) } else { 1.0 }
     };
-    signals.iter().zip(fits).map(|(s, f)| f.as_ref().map_or(1.0, |f| one(s, f))).collect()
+    signals.par_iter().zip(fits).map(|(s, f)| f.as_ref().map_or(1.0, |f| one(s, f))).collect()
 }
 
 /// Mean of what the waveform leaves over a block: the slow level of the channel there.
-fn block_level(cycles: &[f64], s: &Signal<'_>, fit: &harmonics::Fit, rows: &[usize]) -> f64 {
+fn block_level(turned: &[(f64, f64)], s: &Signal<'_>, fit: &harmonics::Fit, rows: &[usize]) -> f64 {
     let (mut w, mut sum) = (0.0, 0.0);
-    for &k in rows {
+    for (&k, &phase) in rows.iter().zip(turned) {
         if s.weights[k] > 0.0 && s.values[k].is_finite() {
             w += s.weights[k];
-            sum += s.weights[k] * (s.values[k] - fit.pulse_and_slope(cycles[k]).0);
+            sum += s.weights[k] * (s.values[k] - fit.at(phase).0);
         }
     }
     if w > 0.0 { sum / w } else { fit.mean }

@@ -8,6 +8,7 @@ use super::plan::Plan;
 use super::pressures::{NAME_IT, leave_out, pressures, same_kind};
 use super::table::Table;
 use super::unit_words::Unit;
+use crate::codes;
 use crate::recording::{PressureKind, Quantity};
 
 /// Settles all columns; values are still as logged.
@@ -80,7 +81,7 @@ fn other_units(table: &mut Table, notes: &mut Notes) {
             Quantity::EngineSpeed => Some(Unit::Turning(1.0)),
             Quantity::CoolantTemperature | Quantity::IntakeTemperature if high > 140.0 => {
                 notes.note(
-                    "unit-assumed",
+                    codes::UNIT_ASSUMED,
                     format!(
                         "`{}` names no unit; its figures are degrees Fahrenheit",
                         plain(&plan.header.text, 40)
@@ -99,7 +100,7 @@ fn other_units(table: &mut Table, notes: &mut Notes) {
         };
         if plan.unit == Some(Unit::AirFuel) {
             notes.caution(
-                "unit-assumed",
+                codes::UNIT_ASSUMED,
                 "an air-fuel ratio is turned into lambda with 14.7, the figure of petrol",
             );
         }

@@ -10,6 +10,7 @@ use super::row_lines::RowLines;
 use super::table::Table;
 use super::time_axis::Axis;
 use super::unit_words::Unit;
+use crate::codes;
 use crate::notice::{Level, Notice};
 use crate::recording::{Channel, Quantity};
 
@@ -32,7 +33,7 @@ fn unknown_columns(plans: &[Plan], notes: &mut Notes) {
         "not understood and left out: {}{more}; if one is needed, name it in [columns] of the machine file",
         names.join(", ")
     );
-    notes.push(Notice::new("unknown-column", Level::Note, text).counted(unknown.len() as u64));
+    notes.push(Notice::new(codes::UNKNOWN_COLUMN, Level::Note, text).counted(unknown.len() as u64));
 }
 
 fn channel(plan: Plan, raw: Vec<f64>, axis: &Axis, lines: &RowLines, notes: &mut Notes) -> Channel {
@@ -55,7 +56,7 @@ fn channel(plan: Plan, raw: Vec<f64>, axis: &Axis, lines: &RowLines, notes: &mut
     }
     if quantity == Quantity::ManifoldPressure && used && values.iter().all(|v| v.is_nan()) {
         let name = super::error::plain(&plan.header.text, 40);
-        notes.caution("empty-column", format!("`{name}` holds no value at all"));
+        notes.caution(codes::EMPTY_COLUMN, format!("`{name}` holds no value at all"));
     }
     Channel {
         header: plan.header.text,

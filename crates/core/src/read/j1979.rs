@@ -103,7 +103,7 @@ pub(crate) fn parameter(key: u16) -> Parameter {
         (0x45, _) => of("relative throttle position", Quantity::Ignored, Unit::Percent),
         (0x46, _) => of("ambient temperature", Quantity::Ignored, Unit::Celsius),
         (0x5c, _) => of("oil temperature", Quantity::Ignored, Unit::Celsius),
-        _ => of("parameter not used here", Quantity::Ignored, Unit::Foreign),
+        _ => of("parameter", Quantity::Ignored, Unit::Foreign),
     }
 }
 

@@ -1,6 +1,7 @@
 //! Long layout: one value a row, with the name of its signal.
 
 use super::ReadOptions;
+use super::blocks::{Blocks, Next};
 use super::clock::moment;
 use super::error::{Trouble, counted, quoted};
 use super::lines::{Field, Line, Lines, column, split};
@@ -13,6 +14,7 @@ use super::time_order::TimeKind;
 use super::time_unit;
 use super::unit_words;
 use super::wide::Planned;
+use crate::codes;
 use crate::notice::{Level, Notice};
 
 /// Most signals of one file.
@@ -77,12 +79,12 @@ pub(crate) fn shape(planned: &Planned) -> Option<Shape> {
     Some(Shape { time, signal, value, unit: named(UNIT, Form::Text) })
 }
 
-/// Reads a long table into events.
+/// Reads a long table into events, block by block.
 ///
 /// # Errors
-/// No time column, or too many signals.
+/// No time column, too many signals or too many values.
 pub(crate) fn read(
-    text: &str,
+    blocks: &mut Blocks<'_>,
     layout: &Layout<'_>,
     planned: &Planned,
     shape: Shape,
@@ -91,9 +93,24 @@ pub(crate) fn read(
 ) -> Result<Events, Trouble> {
     let mut reader =
         LongReader { layout, planned, shape, options, events: Events::default(), names: Vec::new() };
-    let mut fields = Vec::new();
-    for line in Lines::new(text).skip_while(|line| line.number < layout.data_line) {
-        reader.line(line, &mut fields, notes)?;
+    loop {
+        match blocks.next()? {
+            Next::End => break,
+            Next::LongLine(number, bytes) => {
+                let found = format!("a line of {bytes} bytes");
+                let expected = format!("at most {LONGEST_LINE} bytes");
+                let line = Line { number, text: "" };
+                reader.skip(notes, codes::LONG_LINE, line, 1, &found, &expected);
+            }
+            Next::Lines(block) => {
+                let mut fields = Vec::new();
+                let lines = Lines::from(&block.text, block.first_line);
+                for line in lines.skip_while(|line| line.number < layout.data_line) {
+                    reader.line(line, &mut fields, notes)?;
+                }
+            }
+        }
+        reader.events.check_size()?;
     }
     let mut events = reader.events;
     let time_plan = match shape.time {
@@ -144,7 +161,7 @@ impl LongReader<'_> {
             let at = column(line.text, line.text.len());
             self.skip(
                 notes,
-                "short-row",
+                codes::SHORT_ROW,
                 line,
                 at,
                 &counted(fields.len(), "field"),
@@ -154,7 +171,7 @@ impl LongReader<'_> {
         }
         if fields[signal].text == self.planned.names[signal] {
             notes.push(
-                Notice::new("header-again", Level::Note, "the header stands here again")
+                Notice::new(codes::HEADER_AGAIN, Level::Note, "the header stands here again")
                     .at_line(line.number, Some(1)),
             );
             return Ok(());
@@ -164,7 +181,14 @@ impl LongReader<'_> {
                 TimeSource::Column(at) | TimeSource::DateAndClock(_, at) => fields[at],
                 TimeSource::Unknown => fields[0],
             };
-            self.skip(notes, "bad-cell", line, column(line.text, field.start), &quoted(field.text), "a time");
+            self.skip(
+                notes,
+                codes::BAD_CELL,
+                line,
+                column(line.text, field.start),
+                &quoted(field.text),
+                "a time",
+            );
             return Ok(());
         };
         let figure = match number::parse(fields[value].text, self.layout.figures.style) {
@@ -173,7 +197,7 @@ impl LongReader<'_> {
             Cell::Empty | Cell::Missing => f64::NAN,
             Cell::WithUnit(..) | Cell::Bad => {
                 let at = column(line.text, fields[value].start);
-                self.skip(notes, "bad-cell", line, at, &quoted(fields[value].text), "a figure");
+                self.skip(notes, codes::BAD_CELL, line, at, &quoted(fields[value].text), "a figure");
                 return Ok(());
             }
         };

@@ -13,6 +13,7 @@ mod candump;
 mod clock;
 mod columns;
 mod cylinder;
+mod decimal_commas;
 mod decode;
 mod error;
 mod fast;

@@ -4,6 +4,7 @@ use super::cylinder::Tag;
 use super::error::plain;
 use super::notes::Notes;
 use super::plan::Plan;
+use crate::codes;
 use crate::notice::{Level, Notice};
 use crate::recording::Quantity;
 
@@ -30,7 +31,7 @@ pub(crate) fn cylinders(plans: &mut [Plan], quantity: Quantity, notes: &mut Note
     }
     if corners {
         let text = "cylinders are named by side and end: they are numbered in the order of the columns";
-        notes.caution("cylinder-assumed", text);
+        notes.caution(codes::CYLINDER_ASSUMED, text);
     }
     if tags.is_empty() && quantity == Quantity::ManifoldPressure {
         number_equal_names(plans, &members, notes);
@@ -60,7 +61,7 @@ fn number_equal_names(plans: &mut [Plan], members: &[usize], notes: &mut Notes) 
         plans[*at].why.push(format!("cylinder {number}: by its place in the file"));
     }
     let text = "the pressure columns carry no cylinder number: they are numbered in the order of the columns";
-    notes.caution("cylinder-assumed", text);
+    notes.caution(codes::CYLINDER_ASSUMED, text);
 }
 
 /// Channel numbers that do not start at 1 are no cylinder numbers.
@@ -84,7 +85,7 @@ fn renumber_channels(plans: &mut [Plan], members: &[usize], notes: &mut Notes) {
         plans[at].why.push(format!("cylinder {number}: by the order of its channel number"));
     }
     let text = "channel numbers do not start at 1: cylinders are numbered in the order of the channels";
-    notes.caution("cylinder-assumed", text);
+    notes.caution(codes::CYLINDER_ASSUMED, text);
 }
 
 /// Two columns for one cylinder: the first is used.
@@ -103,7 +104,7 @@ fn duplicates(plans: &mut [Plan], quantity: Quantity, notes: &mut Notes) {
                 plans[at].why.push(format!("left out: `{first}` is used for cylinder {number}"));
                 let text =
                     format!("`{name}` names cylinder {number} like `{first}`: the first of the two is used");
-                notes.push(Notice::new("duplicate-column", Level::Caution, text).on_cylinder(number));
+                notes.push(Notice::new(codes::DUPLICATE_COLUMN, Level::Caution, text).on_cylinder(number));
             }
         }
     }

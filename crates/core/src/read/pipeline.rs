@@ -8,9 +8,10 @@ use super::notes::Notes;
 use super::source::Feed;
 use super::wide::{Planned, Timed};
 use super::{
-    ReadOptions, candump, columns, decode, error, finish, frame, long, plan, preamble, rounds, sniff, table,
-    time_axis, time_choice, time_order, wide,
+    ReadOptions, candump, columns, decimal_commas, decode, error, finish, frame, long, plan, preamble,
+    rounds, sniff, table, time_axis, time_choice, time_order, wide,
 };
+use crate::codes;
 use crate::recording::{Channel, Format, Preamble, Quantity, Recording, Source};
 
 /// Reads a stream.
@@ -34,7 +35,7 @@ pub(crate) fn read(name: &str, source: impl Read, options: &ReadOptions<'_>) -> 
     Ok(recording)
 }
 
-/// Text, held as a whole where it is small or its layout asks for it, else block by block.
+/// Text: block by block; held as a whole where it is UTF-16, or where its beginning does not settle what it is.
 fn from_feed(
     feed: &mut Feed<'_>,
     mut start: Source,
@@ -45,35 +46,57 @@ fn from_feed(
     if !feed.whole && !decode::is_wide(&feed.head) {
         let head = whole_lines(&feed.head).to_vec();
         let text = decode::text(&head);
-        if !candump::is_candump(&text) {
-            let found = sniff::sniff(&text).and_then(|found| {
-                let planned = wide::plan_columns(&text, &found, options)?;
-                Ok((found, planned))
-            });
-            let one_line = !head.contains(&b'\n') && !head.contains(&b'\r');
-            let found = match found {
-                Err(trouble) if one_line => return Err(trouble),
-                other => other.ok(),
-            };
-            if let Some((found, planned)) = found.filter(|(_, planned)| long::shape(planned).is_none()) {
-                let mut stream = feed.stream();
-                skip_mark(&mut stream, &head)?;
-                let mut blocks = Blocks::new(stream, &head);
-                return from_wide(&mut blocks, &found, planned, start, options, Notes::default());
+        if candump::is_candump(&text) {
+            return from_frames(&mut blocks(feed, &head)?, &text, start, options);
+        }
+        let found = sniff::sniff(&text).and_then(|found| {
+            let planned = wide::plan_columns(&text, &found, options)?;
+            Ok((found, planned))
+        });
+        let one_line = !head.contains(&b'\n') && !head.contains(&b'\r');
+        match found {
+            Err(trouble) if one_line => return Err(trouble),
+            Ok((found, planned)) if decimal_commas::suspected(&text, &found).is_none() => {
+                return from_table(
+                    &mut blocks(feed, &head)?,
+                    &found,
+                    planned,
+                    start,
+                    options,
+                    Notes::default(),
+                );
             }
+            _ => {}
         }
     }
     let bytes = feed.hold()?;
     let text = decode::text(&bytes);
     if candump::is_candump(&text) {
-        let mut notes = Notes::default();
-        start.format = Format::Candump;
-        let decoded = candump::read(&text, options, &mut notes)?;
-        start.layout.extend(decoded.layout);
-        return from_events(decoded.events, Some(&decoded.codes), start, Preamble::default(), notes);
+        return from_frames(&mut Blocks::new(text.as_bytes(), text.as_bytes()), &text, start, options);
     }
     candump::check_stamps(&text)?;
     from_text(&text, start, options, Notes::default())
+}
+
+/// The whole content in blocks of lines.
+fn blocks<'a>(feed: &'a mut Feed<'_>, head: &[u8]) -> Result<Blocks<'a>, Trouble> {
+    let mut stream = feed.stream();
+    skip_mark(&mut stream, head)?;
+    Ok(Blocks::new(stream, head))
+}
+
+/// CAN frames as text.
+fn from_frames(
+    blocks: &mut Blocks<'_>,
+    head: &str,
+    mut start: Source,
+    options: &ReadOptions<'_>,
+) -> Result<Recording, Trouble> {
+    let mut notes = Notes::default();
+    start.format = Format::Candump;
+    let decoded = candump::read(blocks, head, options, &mut notes)?;
+    start.layout.extend(decoded.layout);
+    from_events(decoded.events, Some(&decoded.codes), start, Preamble::default(), notes)
 }
 
 /// The beginning of a text up to its last line end.
@@ -99,21 +122,18 @@ fn from_text(
     mut notes: Notes,
 ) -> Result<Recording, Trouble> {
     let found = sniff::sniff(text)?;
+    if let Some(suspicion) = decimal_commas::suspected(text, &found) {
+        let clear = decimal_commas::untangle(text, &found, &suspicion, &mut notes)?;
+        start.layout.push(format!("fields parted by comma, and decimal commas: {}", clear.remark));
+        return from_text(&clear.text, start, options, notes);
+    }
     let planned = wide::plan_columns(text, &found, options)?;
-    let Some(shape) = long::shape(&planned) else {
-        let mut blocks = Blocks::new(text.as_bytes(), text.as_bytes());
-        return from_wide(&mut blocks, &found, planned, start, options, notes);
-    };
-    let mut preamble = preamble::read(&found.preamble, found.figures.style);
-    preamble.date = preamble.date.or_else(|| planned.date.clone());
-    describe(&mut start.layout, &found);
-    start.layout.push("long layout: one value a row".to_owned());
-    let events = long::read(text, &found, &planned, shape, options, &mut notes)?;
-    from_events(events, None, start, preamble, notes)
+    let mut blocks = Blocks::new(text.as_bytes(), text.as_bytes());
+    from_table(&mut blocks, &found, planned, start, options, notes)
 }
 
-/// A wide table, block by block.
-fn from_wide(
+/// A table, wide or long, block by block.
+fn from_table(
     blocks: &mut Blocks<'_>,
     found: &sniff::Layout<'_>,
     planned: Planned,
@@ -124,6 +144,11 @@ fn from_wide(
     let mut preamble = preamble::read(&found.preamble, found.figures.style);
     preamble.date = preamble.date.or_else(|| planned.date.clone());
     describe(&mut start.layout, found);
+    if let Some(shape) = long::shape(&planned) {
+        start.layout.push("long layout: one value a row".to_owned());
+        let events = long::read(blocks, found, &planned, shape, options, &mut notes)?;
+        return from_events(events, None, start, preamble, notes);
+    }
     match wide::read(blocks, found, planned, options, &mut notes)? {
         wide::Outcome::Rows(timed) => from_timed(timed, start, preamble, notes),
         wide::Outcome::Events(events) => {
@@ -142,7 +167,7 @@ fn from_timed(
     let Timed { mut table, mut time_raw, kind } = timed;
     if time_order::is_newest_first(&time_raw) {
         notes.note(
-            "time-backwards",
+            codes::NEWEST_FIRST,
             "the rows stand in reverse order, newest first; they are read from the end",
         );
         time_raw.reverse();
@@ -162,15 +187,19 @@ fn from_timed(
 /// A columnar file: figures as they are; with columns of text the way of delimited text.
 fn from_frame(bytes: Vec<u8>, mut start: Source, options: &ReadOptions<'_>) -> Result<Recording, Trouble> {
     let mut notes = Notes::default();
+    if frame::is_stream(&bytes) {
+        start.layout.push("written as a stream".to_owned());
+    }
     match frame::read(bytes, start.format, options, &mut notes)? {
         frame::Content::Text(text) => from_text(&text, start, options, notes),
-        frame::Content::Figures { mut plans, mut values, rows } => {
+        frame::Content::Figures { mut plans, mut values, rows, date } => {
             start.layout.push(format!("{rows} rows in {} columns", plans.len()));
             let source = plan::time_source(&plans);
             let (time_raw, kind) =
                 time_choice::raw_time(source, &mut plans, &mut values, rows, options, &mut notes)?;
             let table = table::Table { plans, values, ..table::Table::default() };
-            from_timed(Timed { table, time_raw, kind }, start, Preamble::default(), notes)
+            let preamble = Preamble { date, ..Preamble::default() };
+            from_timed(Timed { table, time_raw, kind }, start, preamble, notes)
         }
     }
 }

@@ -5,6 +5,7 @@
 
 use super::error::{plain, quoted};
 use super::notes::Notes;
+use crate::codes;
 use crate::notice::{Level, Notice};
 use crate::recording::{PressureKind, Quantity};
 
@@ -51,7 +52,7 @@ pub(crate) fn clear(
         quoted(name),
         unit(quantity)
     );
-    let mut notice = Notice::new("impossible-value", Level::Caution, text).counted(count);
+    let mut notice = Notice::new(codes::IMPOSSIBLE_VALUE, Level::Caution, text).counted(count);
     notice.line = line_of(row);
     notes.push(notice);
 }

@@ -8,6 +8,7 @@ use super::plan::{Plan, kind_name};
 use super::table::Table;
 use super::unit_words::Unit;
 use super::words;
+use crate::codes;
 use crate::notice::{Level, Notice};
 use crate::recording::{PressureKind, Quantity};
 
@@ -89,7 +90,7 @@ fn pressure_unit(plan: &mut Plan, levels: kind::Levels, notes: &mut Notes) {
     match kind::unit(levels) {
         Ok((unit, assumed, why)) => {
             if assumed {
-                notes.caution("unit-assumed", format!("`{name}` names no unit; it is read as {why}"));
+                notes.caution(codes::UNIT_ASSUMED, format!("`{name}` names no unit; it is read as {why}"));
             }
             plan.unit = Some(Unit::Pressure(unit));
             plan.why.push(format!("unit {why}"));
@@ -108,7 +109,7 @@ pub(crate) fn leave_out(plan: &mut Plan, reason: &str, advice: &str, notes: &mut
     plan.quantity = Some(Quantity::Ignored);
     plan.why.push(format!("left out: {reason}"));
     let text = format!("`{name}` is left out: {reason}; {advice}");
-    let mut notice = Notice::new("unit-unknown", Level::Fault, text);
+    let mut notice = Notice::new(codes::UNIT_UNKNOWN, Level::Fault, text);
     notice.cylinder = plan.cylinder;
     notes.push(notice);
 }
@@ -126,14 +127,14 @@ fn pressure_kind(plan: &mut Plan, levels: kind::Levels, notes: &mut Notes) {
             plan.kind = Some(PressureKind::Gauge);
             plan.why.push("its values are negative, which no absolute pressure can be: gauge".to_owned());
             let text = format!("`{name}` says absolute, its values are negative: read as gauge");
-            notes.caution("kind-ambiguous", text);
+            notes.caution(codes::KIND_AMBIGUOUS, text);
         }
         Some(PressureKind::Gauge) if levels.low > 8.0 && !plan.ruled => {
             plan.kind = None;
             plan.why.push("called gauge, but a running engine would read negative: not settled".to_owned());
             let text =
                 format!("`{name}` says gauge, its values are positive: absolute or vacuum, not settled here");
-            notes.caution("kind-ambiguous", text);
+            notes.caution(codes::KIND_AMBIGUOUS, text);
         }
         Some(_) => {}
         None => match kind::decide(levels) {
@@ -155,7 +156,7 @@ fn pressure_kind(plan: &mut Plan, levels: kind::Levels, notes: &mut Notes) {
             kind_name(PressureKind::Vacuum)
         ));
         notes.caution(
-            "kind-ambiguous",
+            codes::KIND_AMBIGUOUS,
             format!("`{name}` says absolute, but reads nothing with the engine standing: read as vacuum"),
         );
     }

@@ -39,7 +39,25 @@ impl Default for Events {
     }
 }
 
+/// Most single values of a recording: with their times and signals they fill about half a gigabyte.
+const MOST_EVENTS: usize = 24_000_000;
+
 impl Events {
+    /// Refuses recordings that would fill the memory.
+    ///
+    /// # Errors
+    /// More than [`MOST_EVENTS`] values.
+    pub(crate) fn check_size(&self) -> Result<(), Trouble> {
+        if self.value.len() <= MOST_EVENTS {
+            return Ok(());
+        }
+        Err(Trouble::new(
+            format!("more than {} million values, one a line", MOST_EVENTS / 1_000_000),
+            "a recording of an idle, minutes and not days long",
+            "cut out the part to be judged, or record fewer signals",
+        ))
+    }
+
     pub(crate) fn push(&mut self, time_raw: f64, signal: u16, value: f64, line: u64) {
         self.time_raw.push(time_raw);
         self.signal.push(signal);

@@ -10,6 +10,7 @@ use super::plan::{Form, Plan};
 use super::row_lines::RowLines;
 use super::sniff::{LONGEST_LINE, is_comment};
 use super::unit_words::{self, Unit};
+use crate::codes;
 use crate::notice::{Level, Notice};
 use crate::recording::Quantity;
 
@@ -112,7 +113,7 @@ impl Rows {
     pub(crate) fn long_line(&mut self, line: u64, bytes: u64, notes: &mut Notes) {
         let found = format!("a line of {bytes} bytes");
         let expected = format!("at most {LONGEST_LINE} bytes");
-        self.skip(notes, "long-line", Line { number: line, text: "" }, 1, &found, &expected);
+        self.skip(notes, codes::LONG_LINE, Line { number: line, text: "" }, 1, &found, &expected);
     }
 
     /// Refuses tables that would fill the memory.
@@ -141,20 +142,27 @@ impl Rows {
             return;
         }
         if let Some(at) = line.text.find('\u{fffd}') {
-            defect(notes, "bad-text", line, column(line.text, at), || {
+            defect(notes, codes::BAD_TEXT, line, column(line.text, at), || {
                 "found bytes that are no character, expected UTF-8 text".to_owned()
             });
         }
         let columns = format.readers.len();
         if line.text.len() > LONGEST_LINE {
             let found = format!("a line of {} bytes", line.text.len());
-            return self.skip(notes, "long-line", line, 1, &found, &format!("at most {LONGEST_LINE} bytes"));
+            return self.skip(
+                notes,
+                codes::LONG_LINE,
+                line,
+                1,
+                &found,
+                &format!("at most {LONGEST_LINE} bytes"),
+            );
         }
         if let Err(OpenQuote { start }) = split(line.text, format.delimiter, fields) {
             let at = column(line.text, start);
             return self.skip(
                 notes,
-                "open-quote",
+                codes::OPEN_QUOTE,
                 line,
                 at,
                 "a quote that is not closed",
@@ -167,13 +175,20 @@ impl Rows {
             }
             let found = counted(fields.len(), "field");
             let at = column(line.text, line.text.len());
-            let code = if cut { "cut-off" } else { "short-row" };
+            let code = if cut { codes::CUT_OFF } else { codes::SHORT_ROW };
             return self.skip(notes, code, line, at, &found, &format!("{columns} as in the header"));
         }
         if let Some(extra) = fields[columns..].iter().find(|f| !f.text.is_empty()) {
             let found = counted(fields.len(), "field");
             let at = column(line.text, extra.start);
-            return self.skip(notes, "long-row", line, at, &found, &format!("{columns} as in the header"));
+            return self.skip(
+                notes,
+                codes::LONG_ROW,
+                line,
+                at,
+                &found,
+                &format!("{columns} as in the header"),
+            );
         }
         if self.is_header_again(fields, format, notes, line) {
             return;
@@ -194,7 +209,7 @@ impl Rows {
                 Ok(None) if format.time[at] => {
                     let place = column(line.text, fields[at].start);
                     let found = format!("{} in {}", quoted(text), quoted(&format.plans[at].header.text));
-                    return self.skip(notes, "bad-cell", line, place, &found, "a time");
+                    return self.skip(notes, codes::BAD_CELL, line, place, &found, "a time");
                 }
                 Ok(None) => {
                     self.missing_at(at, line, fields[at]);
@@ -205,9 +220,9 @@ impl Rows {
                     let name = &format.plans[at].header.text;
                     let found = format!("{} in {}", quoted(text), quoted(name));
                     if format.vital[at] {
-                        return self.skip(notes, "bad-cell", line, place, &found, expected);
+                        return self.skip(notes, codes::BAD_CELL, line, place, &found, expected);
                     }
-                    defect(notes, "bad-cell", line, place, || {
+                    defect(notes, codes::BAD_CELL, line, place, || {
                         format!("found {found}, expected {expected}: the cell counts as missing")
                     });
                     f64::NAN
@@ -252,11 +267,11 @@ impl Rows {
         let same = fields.iter().zip(names).filter(|(f, name)| f.text == name.as_str()).count();
         let texts: Vec<&str> = fields.iter().map(|f| f.text).collect();
         let again = same * 2 > names.len() || super::sniff::is_units_row(&texts);
-        if again && notes.room("header-again") {
+        if again && notes.room(codes::HEADER_AGAIN) {
             let text = "the header stands here again: the logger was started anew";
-            notes.push(Notice::new("header-again", Level::Note, text).at_line(line.number, Some(1)));
+            notes.push(Notice::new(codes::HEADER_AGAIN, Level::Note, text).at_line(line.number, Some(1)));
         } else if again {
-            notes.count_only("header-again", Level::Note);
+            notes.count_only(codes::HEADER_AGAIN, Level::Note);
         }
         again
     }
@@ -278,16 +293,16 @@ impl Rows {
                     "{name} holds a value in {} of {rows} rows: it was logged less often",
                     rows.saturating_sub(count)
                 );
-                notes.push(Notice::new("sparse-column", Level::Note, text).counted(count));
+                notes.push(Notice::new(codes::SPARSE_COLUMN, Level::Note, text).counted(count));
                 continue;
             }
             let rest = count - places.len() as u64;
             for (line, place, found) in places {
                 let text = format!("found {found} in {name}, expected a figure: the cell counts as missing");
-                notes.push(Notice::new("missing-value", Level::Note, text).at_line(line, Some(place)));
+                notes.push(Notice::new(codes::MISSING_VALUE, Level::Note, text).at_line(line, Some(place)));
             }
             for _ in 0..rest {
-                notes.count_only("missing-value", Level::Note);
+                notes.count_only(codes::MISSING_VALUE, Level::Note);
             }
         }
     }

@@ -75,8 +75,9 @@ impl Evidence {
             (0, 0) => {}
             (1, 0) => self.single(body, '.'),
             (0, 1) => self.single(body, ','),
-            (_, 0) => self.point_group += 1,
-            (0, _) => self.comma_group += 1,
+            // `21.03.2026` is a date and says nothing of figures.
+            (_, 0) => self.point_group += usize::from(in_threes(body, '.')),
+            (0, _) => self.comma_group += usize::from(in_threes(body, ',')),
             _ if body.rfind('.') > body.rfind(',') => self.comma_group += 1,
             _ => self.point_group += 1,
         }
@@ -93,6 +94,11 @@ impl Evidence {
             (_, false) => self.comma_decimal += 1,
         }
     }
+}
+
+/// Whether the digits behind every mark are three.
+fn in_threes(body: &str, mark: char) -> bool {
+    body.split(mark).skip(1).all(|part| part.len() == 3 && part.bytes().all(|b| b.is_ascii_digit()))
 }
 
 /// Whether a column that uses the mark also holds whole figures of three digits and more without it.
@@ -123,6 +129,9 @@ mod tests {
         assert_eq!(style(&["1'012.5"]), ('.', Some('\''), false));
         assert_eq!(style(&["1\u{202f}012,5"]), (',', Some(' '), false));
         assert_eq!(style(&["35.25", "36.1"]), ('.', None, false));
+        // Dates with points beside a few figures: two marks group only where three digits follow each.
+        assert_eq!(style(&["21.03.2026", "21.03.2026", "101.5"]), ('.', None, false));
+        assert_eq!(style(&["1.234.567", "12"]), (',', Some('.'), false));
         // Nothing tells 1,012 from 1012 here: read as a decimal comma, and said so.
         assert_eq!(style(&["1,012", "1,013"]), (',', None, true));
     }

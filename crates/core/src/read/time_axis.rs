@@ -7,6 +7,7 @@
 use super::notes::Notes;
 use super::row_lines::{Keep, RowLines};
 use super::time_order::{Ordered, seconds, usual_step};
+use crate::codes;
 use crate::notice::{Level, Notice};
 
 /// Share of rows that repeat the time above from which the clock, not the rows, is coarse.
@@ -36,7 +37,7 @@ pub(crate) fn finish(ordered: Ordered, lines: &RowLines, notes: &mut Notes) -> A
             "the clock counts in steps of {}: rows that share a time are spread evenly up to the next step",
             seconds(tick)
         );
-        notes.push(Notice::new("coarse-clock", Level::Note, text.clone()).counted(repeats as u64));
+        notes.push(Notice::new(codes::COARSE_CLOCK, Level::Note, text.clone()).counted(repeats as u64));
         layout.push(text);
     }
     if time_s.windows(2).any(|w| w[1] <= w[0]) {
@@ -85,7 +86,7 @@ fn spread(time_s: &mut [f64], notes: &mut Notes) -> f64 {
     if stalls > 0 {
         notes.push(
             Notice::new(
-                "clock-stood",
+                codes::CLOCK_STOOD,
                 Level::Note,
                 "the clock stood still while rows were written; they are laid at their usual pace",
             )
@@ -118,13 +119,13 @@ fn drop_repeats(time_s: &[f64], keep: &Keep, lines: &RowLines, notes: &mut Notes
             rows.push(u32::try_from(row).unwrap_or(u32::MAX));
             continue;
         }
-        if !notes.room("duplicate-time") {
-            notes.count_only("duplicate-time", Level::Caution);
+        if !notes.room(codes::DUPLICATE_TIME) {
+            notes.count_only(codes::DUPLICATE_TIME, Level::Caution);
             continue;
         }
         let text = "found the time of the row above again, expected a later one: the row is left out";
         let mut notice =
-            Notice::new("duplicate-time", Level::Caution, text).between(time - start, time - start);
+            Notice::new(codes::DUPLICATE_TIME, Level::Caution, text).between(time - start, time - start);
         if let Some(line) = lines.get(row) {
             notice = notice.at_line(line, None);
         }
@@ -149,7 +150,7 @@ fn uneven(time_s: &[f64], notes: &mut Notes) {
             seconds(low),
             seconds(high)
         );
-        notes.note("uneven-rate", text);
+        notes.note(codes::UNEVEN_RATE, text);
     }
 }
 
@@ -162,12 +163,12 @@ fn gaps(time_s: &[f64], keep: &Keep, lines: &RowLines, notes: &mut Notes) {
         if length <= longest {
             continue;
         }
-        if !notes.room("gap") {
-            notes.count_only("gap", Level::Note);
+        if !notes.room(codes::GAP) {
+            notes.count_only(codes::GAP, Level::Note);
             continue;
         }
         let text = format!("no rows for {}; usual are rows every {}", seconds(length), seconds(step));
-        let mut notice = Notice::new("gap", Level::Note, text).between(pair[0], pair[1]);
+        let mut notice = Notice::new(codes::GAP, Level::Note, text).between(pair[0], pair[1]);
         if let Some(line) = lines.get(keep.get(at + 1)) {
             notice = notice.at_line(line, None);
         }

@@ -7,6 +7,7 @@ use super::plan::{Form, Plan, TimeSource};
 use super::time_order::TimeKind;
 use super::unit_words::Unit;
 use super::words;
+use crate::codes;
 use crate::recording::Quantity;
 
 /// A column without a known name that only ever rises is taken for the time, and that is said.
@@ -23,7 +24,7 @@ fn guess_time(plans: &[Plan], values: &[Vec<f64>], notes: &mut Notes) -> TimeSou
         Some(at) => {
             let name = plain(&plans[at].header.text, 40);
             notes.caution(
-                "time-assumed",
+                codes::TIME_ASSUMED,
                 format!(
                     "no column is named a time; `{name}` is the first that only rises and is read as the time"
                 ),
@@ -74,7 +75,7 @@ pub(crate) fn raw_time(
         TimeSource::Unknown => match options.rate_hz {
             Some(rate) if rate > 0.0 && rate.is_finite() => {
                 notes.note(
-                    "no-clock",
+                    codes::NO_CLOCK,
                     format!("no column holds a time: rows are laid {rate} to the second, as given"),
                 );
                 let raw = (0..rows).map(|row| row as f64 / rate).collect();

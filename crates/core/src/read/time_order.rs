@@ -2,6 +2,7 @@
 
 use super::notes::Notes;
 use super::row_lines::{Keep, RowLines};
+use crate::codes;
 use crate::notice::{Level, Notice};
 
 /// How raw times were written.
@@ -73,7 +74,7 @@ fn repair(raw: &[f64], step: f64, lines: &RowLines, kind: TimeKind, notes: &mut 
         } else if now >= last {
             if is_stray_forward(raw, at, offset, last, step) {
                 out.dropped += 1;
-                say(notes, "time-jump", lines, at, last - first(&out), || {
+                say(notes, codes::TIME_JUMP, lines, at, last - first(&out), || {
                     format!(
                         "the time jumps ahead by {} and back again: the row is left out",
                         seconds(now - last)
@@ -86,13 +87,13 @@ fn repair(raw: &[f64], step: f64, lines: &RowLines, kind: TimeKind, notes: &mut 
             }
         } else if let Some((period, name)) = wrap(now - last, step, kind) {
             offset += period;
-            say(notes, "clock-wrap", lines, at, last - first(&out), || {
+            say(notes, codes::CLOCK_WRAP, lines, at, last - first(&out), || {
                 format!("the time starts again from a small figure: {name}; read as running on")
             });
             continue;
         } else if returns_soon(raw, at, offset, last) {
             out.dropped += 1;
-            say(notes, "time-backwards", lines, at, last - first(&out), || {
+            say(notes, codes::TIME_BACKWARDS, lines, at, last - first(&out), || {
                 format!(
                     "found a time {} before the row above, expected a later one: the row is left out",
                     seconds(last - now)
@@ -101,7 +102,7 @@ fn repair(raw: &[f64], step: f64, lines: &RowLines, kind: TimeKind, notes: &mut 
         } else {
             let pause = (5.0 * step).max(1.0);
             offset += last + pause - now;
-            say(notes, "time-backwards", lines, at, last - first(&out), || {
+            say(notes, codes::TIME_BACKWARDS, lines, at, last - first(&out), || {
                 format!(
                     "the time falls back by {} and goes on from there: the clock was started again; the rest follows \
                      after a gap of {}",
@@ -133,7 +134,7 @@ pub(crate) fn seconds(value: f64) -> String {
 }
 
 fn say(notes: &mut Notes, code: &str, lines: &RowLines, at: usize, time_s: f64, text: impl Fn() -> String) {
-    let level = if code == "clock-wrap" { Level::Note } else { Level::Caution };
+    let level = if code == codes::CLOCK_WRAP { Level::Note } else { Level::Caution };
     if !notes.room(code) {
         return notes.count_only(code, level);
     }

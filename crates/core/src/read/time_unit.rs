@@ -9,6 +9,7 @@ use super::notes::Notes;
 use super::plan::Plan;
 use super::time_order::usual_step;
 use super::unit_words::Unit;
+use crate::codes;
 
 /// Size of one count of a time column in seconds.
 pub(crate) fn size(plan: &Plan, values: &[f64], notes: &mut Notes) -> f64 {
@@ -37,9 +38,9 @@ pub(crate) fn size(plan: &Plan, values: &[f64], notes: &mut Notes) -> f64 {
     let header = super::error::plain(&plan.header.text, 40);
     let text = format!("`{header}` names no unit of time; by its steps it is read as {name}");
     if whole {
-        notes.caution("time-unit-assumed", text)
+        notes.caution(codes::TIME_UNIT_ASSUMED, text)
     } else {
-        notes.note("time-unit-assumed", text)
+        notes.note(codes::TIME_UNIT_ASSUMED, text)
     }
     size
 }

@@ -17,6 +17,7 @@ use super::sniff::{Layout, is_comment};
 use super::table::Table;
 use super::time_choice;
 use super::time_order::TimeKind;
+use crate::codes;
 use crate::recording::Quantity;
 
 /// Bytes of a stretch that is read in one go.
@@ -176,7 +177,7 @@ pub(crate) fn read(
     let style_note = layout.figures.assumed;
     if style_note {
         notes.caution(
-            "decimal-mark-assumed",
+            codes::DECIMAL_MARK_ASSUMED,
             "figures such as 1,012 are read as 1.012; if they are thousands, write them without the mark",
         );
     }

@@ -17,9 +17,27 @@ pub(crate) struct Meaning {
 }
 
 impl Meaning {
-    fn of(quantity: Quantity, word: &str) -> Option<Self> {
+    fn of(quantity: Quantity, word: &str, header: &Header) -> Option<Self> {
+        let word = spelled(header, word);
         Some(Self { quantity: Some(quantity), why: format!("`{word}` in the header") })
     }
+}
+
+/// A word of the lists as the header has it: `intakeair` stands for `intake air` in `Intake Air Temp`.
+fn spelled(header: &Header, word: &str) -> String {
+    if header.words.iter().any(|w| w == word) {
+        return word.to_owned();
+    }
+    let Some(start) = header.words.concat().find(word) else { return word.to_owned() };
+    let mut at = 0;
+    let inside = header.words.iter().filter(|w| {
+        let from = at;
+        at += w.len();
+        at > start && from < start + word.len()
+    });
+    let inside: Vec<&str> = inside.map(String::as_str).collect();
+    // Inside one word, as in `Saugrohrdruck`, the part says more than the whole.
+    if inside.len() > 1 { inside.join(" ") } else { word.to_owned() }
 }
 
 /// Quantities in the order in which their words decide.
@@ -36,14 +54,14 @@ const ORDER: [(Quantity, &Vocabulary); 6] = [
 pub(crate) fn meaning(header: &Header) -> Meaning {
     let nothing = |why: String| Meaning { quantity: Some(Quantity::Ignored), why };
     if let Some(word) = WANTED.hit(header) {
-        return nothing(format!("`{word}`: a wanted value, not a measured one"));
+        return nothing(format!("`{}`: a wanted value, not a measured one", spelled(header, word)));
     }
     let fits = |quantity: Quantity| header.unit.is_none_or(|unit| unit.fits(quantity));
     if let Some(found) = early(header, &fits) {
         return found;
     }
     if let Some(word) = ELSEWHERE.hit(header) {
-        return nothing(format!("`{word}`: not a quantity that is judged here"));
+        return nothing(format!("`{}`: not a quantity that is judged here", spelled(header, word)));
     }
     let temperature = TEMPERATURE.hit(header).is_some();
     if COOLANT.hit(header).is_some() && matches!(header.unit, Some(Unit::Pressure(_))) {
@@ -60,7 +78,7 @@ pub(crate) fn meaning(header: &Header) -> Meaning {
         {
             continue;
         }
-        if let Some(found) = Meaning::of(quantity, word) {
+        if let Some(found) = Meaning::of(quantity, word, header) {
             return found;
         }
     }
@@ -71,10 +89,10 @@ pub(crate) fn meaning(header: &Header) -> Meaning {
 fn early(header: &Header, fits: &impl Fn(Quantity) -> bool) -> Option<Meaning> {
     let trim = TRIM.hit(header).filter(|_| fits(Quantity::FuelTrim));
     if let Some(word) = trim {
-        return Meaning::of(Quantity::FuelTrim, word);
+        return Meaning::of(Quantity::FuelTrim, word, header);
     }
     if let Some(word) = LAMBDA.hit(header).filter(|_| fits(Quantity::Lambda)) {
-        return Meaning::of(Quantity::Lambda, word);
+        return Meaning::of(Quantity::Lambda, word, header);
     }
     let ambient_temperature = TEMPERATURE.hit(header).is_some();
     if let Some(word) = BAROMETER.hit(header) {
@@ -84,12 +102,12 @@ fn early(header: &Header, fits: &impl Fn(Quantity) -> bool) -> Option<Meaning> {
                 why: format!("`{word}`, but no barometer"),
             });
         }
-        return Meaning::of(Quantity::Barometer, word);
+        return Meaning::of(Quantity::Barometer, word, header);
     }
     if let Some(word) = EXHAUST.hit(header) {
         let back_pressure = PRESSURE.hit(header).is_some() || !fits(Quantity::ExhaustTemperature);
         let quantity = if back_pressure { Quantity::Ignored } else { Quantity::ExhaustTemperature };
-        return Meaning::of(quantity, word);
+        return Meaning::of(quantity, word, header);
     }
     None
 }
@@ -99,7 +117,7 @@ fn by_unit(header: &Header) -> Meaning {
     let meaning = |quantity, why: &str| Meaning { quantity, why: why.to_owned() };
     match header.unit {
         Some(Unit::Pressure(_)) => meaning(Some(Quantity::ManifoldPressure), "its unit is one of pressure"),
-        Some(Unit::Turning(_)) => meaning(Some(Quantity::EngineSpeed), "its unit is one of speed"),
+        Some(Unit::Turning(_)) => meaning(Some(Quantity::EngineSpeed), "its unit is one of engine speed"),
         Some(Unit::AirFuel) => meaning(Some(Quantity::Lambda), "its unit is an air-fuel ratio"),
         _ => meaning(None, "no word of the job in the header"),
     }

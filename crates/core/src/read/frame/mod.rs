@@ -1,33 +1,42 @@
-//! Columnar files: Parquet and Arrow IPC. The only room that names polars.
+//! Columnar files: Parquet, Arrow IPC files and Arrow IPC streams. The only room that names polars.
 //!
 //! Columns of figures and times are taken as they are. A file with columns of text (names of signals, clock times)
 //! is written out as delimited text once and read by the rules of text, so that both mean the same.
 
-use std::fmt::Write as _;
+mod cells;
+#[cfg(test)]
+mod tests;
+
 use std::io::Cursor;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 use polars::prelude::{
-    ArrowDataType, ArrowSchema, Column, DataFrame, DataType, IpcReader, ParquetReader, SerReader, TimeUnit,
+    ArrowDataType, ArrowSchema, DataFrame, DataType, IpcReader, IpcStreamReader, ParquetReader, SerReader,
 };
 
 use super::ReadOptions;
 use super::decode::MOST_HELD;
 use super::error::{Trouble, plain};
 use super::notes::Notes;
-use super::plan::{self, Form, Plan};
+use super::plan::{self, Plan};
 use super::sniff::MOST_COLUMNS;
+use crate::codes;
 use crate::recording::Format;
 
-/// Whether polars is built with dates, times and short integers; without them such columns are left out.
-const ALL_TYPES: bool = true;
+/// How a message of an Arrow IPC stream begins; a file begins with words of its own.
+///
+/// # Source
+/// Arrow columnar format, "Encapsulated message format".
+const STREAM_MARK: [u8; 4] = [0xff; 4];
+/// How a stream ends.
+const STREAM_END: [u8; 8] = [0xff, 0xff, 0xff, 0xff, 0, 0, 0, 0];
 /// Values that columns are judged by.
 const SAMPLE: usize = 400;
 
 /// What a columnar file holds.
 pub(crate) enum Content {
     /// Columns of figures, times in seconds.
-    Figures { plans: Vec<Plan>, values: Vec<Vec<f64>>, rows: usize },
+    Figures { plans: Vec<Plan>, values: Vec<Vec<f64>>, rows: usize, date: Option<String> },
     /// The whole as delimited text.
     Text(String),
 }
@@ -40,7 +49,7 @@ pub(crate) fn format(bytes: &[u8]) -> Result<Option<Format>, Trouble> {
     if bytes.starts_with(b"PAR1") {
         return Ok(Some(Format::Parquet));
     }
-    if bytes.starts_with(b"ARROW1") {
+    if bytes.starts_with(b"ARROW1") || is_stream(bytes) {
         return Ok(Some(Format::Arrow));
     }
     let unread = |found: &str| {
@@ -53,13 +62,15 @@ pub(crate) fn format(bytes: &[u8]) -> Result<Option<Format>, Trouble> {
     if bytes.starts_with(b"PARE") {
         return unread("an encrypted Parquet file");
     }
-    if bytes.starts_with(&[0xff, 0xff, 0xff, 0xff]) && bytes.len() > 8 && bytes[7] == 0 {
-        return unread("an Arrow IPC stream");
-    }
     if bytes.starts_with(b"FEA1") {
         return unread("a Feather file of version 1");
     }
     Ok(None)
+}
+
+/// Whether the bytes begin like an Arrow IPC stream: its mark, and a length of the schema below 16 MiB.
+pub(crate) fn is_stream(bytes: &[u8]) -> bool {
+    bytes.starts_with(&STREAM_MARK) && bytes.len() > 8 && bytes[7] == 0
 }
 
 /// Reads the columns.
@@ -72,6 +83,12 @@ pub(crate) fn read(
     options: &ReadOptions<'_>,
     notes: &mut Notes,
 ) -> Result<Content, Trouble> {
+    if is_stream(&bytes) && !bytes.ends_with(&STREAM_END) {
+        notes.caution(
+            codes::CUT_OFF,
+            "the Arrow stream has no end mark: it may be cut; the rows that are there are used",
+        );
+    }
     // The library may panic on hostile bytes; to the caller that is one more kind of damage.
     let guarded = catch_unwind(AssertUnwindSafe(|| load(bytes, format)));
     let (frame, left_out) = guarded.unwrap_or_else(|_| Err(damaged("its structure does not hold")))?;
@@ -80,7 +97,7 @@ pub(crate) fn read(
             "`{}` is left out: found values of type {kind}, expected figures; write times as seconds",
             plain(&name, 40)
         );
-        notes.caution("column-type", text);
+        notes.caution(codes::COLUMN_TYPE, text);
     }
     if frame.width() == 0 || frame.height() == 0 {
         return Err(Trouble::new(
@@ -90,7 +107,7 @@ pub(crate) fn read(
         ));
     }
     if frame.columns().iter().any(|column| column.dtype() == &DataType::String) {
-        return Ok(Content::Text(as_text(&frame)));
+        return Ok(Content::Text(cells::as_text(&frame)?));
     }
     figures(&frame, options)
 }
@@ -112,6 +129,17 @@ fn load(bytes: Vec<u8>, format: Format) -> Result<Loaded, Trouble> {
             let frame = reader.with_projection(Some(wanted)).finish().map_err(failed)?;
             Ok((frame, left_out))
         }
+        _ if is_stream(&bytes) => {
+            let packed = bytes.len();
+            let mut reader = IpcStreamReader::new(Cursor::new(bytes));
+            let (wanted, left_out) = usable(&reader.arrow_schema().map_err(failed)?)?;
+            bounded(packed, 0, wanted.len())?;
+            let most = rows_within(wanted.len()) + 1;
+            let frame =
+                reader.with_projection(Some(wanted)).with_n_rows(Some(most)).finish().map_err(failed)?;
+            bounded(packed, frame.height(), frame.width())?;
+            Ok((frame, left_out))
+        }
         _ => {
             let packed = bytes.len();
             let mut reader = IpcReader::new(Cursor::new(bytes));
@@ -128,6 +156,9 @@ fn load(bytes: Vec<u8>, format: Format) -> Result<Loaded, Trouble> {
 }
 
 fn damaged(reason: &str) -> Trouble {
+    // What follows a brace is the inside of the library.
+    let reason = reason.split('{').next().unwrap_or(reason).trim_end();
+    let reason = reason.trim_end_matches("Error").trim_end_matches([' ', ':']);
     Trouble::new(
         format!("a damaged or cut columnar file ({reason})"),
         "a whole Parquet or Arrow IPC file",
@@ -141,13 +172,17 @@ fn rows_within(columns: usize) -> usize {
 
 fn bounded(unpacked: usize, rows: usize, columns: usize) -> Result<(), Trouble> {
     if unpacked as u64 > MOST_HELD || rows > rows_within(columns) {
-        return Err(Trouble::new(
-            "columns that fill over 256 MiB",
-            "a log of at most 256 MiB",
-            "cut out the part to be judged",
-        ));
+        return Err(too_much());
     }
     Ok(())
+}
+
+fn too_much() -> Trouble {
+    Trouble::new(
+        "columns that fill over 256 MiB",
+        "a log of at most 256 MiB",
+        "cut out the part to be judged",
+    )
 }
 
 /// Columns of a type that can be read, and the others with their type.
@@ -172,11 +207,15 @@ fn usable(schema: &ArrowSchema) -> Result<(Vec<usize>, LeftOut), Trouble> {
 
 fn readable(kind: &ArrowDataType) -> bool {
     use ArrowDataType as T;
-    let always = matches!(
+    matches!(
         kind,
         T::Boolean
+            | T::Int8
+            | T::Int16
             | T::Int32
             | T::Int64
+            | T::UInt8
+            | T::UInt16
             | T::UInt32
             | T::UInt64
             | T::Float32
@@ -184,21 +223,13 @@ fn readable(kind: &ArrowDataType) -> bool {
             | T::Utf8
             | T::LargeUtf8
             | T::Utf8View
-    );
-    let more = matches!(
-        kind,
-        T::Int8
-            | T::Int16
-            | T::UInt8
-            | T::UInt16
             | T::Timestamp(..)
             | T::Date32
             | T::Date64
             | T::Time32(_)
             | T::Time64(_)
             | T::Duration(_)
-    );
-    always || (ALL_TYPES && more)
+    )
 }
 
 fn figures(frame: &DataFrame, options: &ReadOptions<'_>) -> Result<Content, Trouble> {
@@ -207,82 +238,23 @@ fn figures(frame: &DataFrame, options: &ReadOptions<'_>) -> Result<Content, Trou
         options.columns.as_deref().map(|list| list.split(',').map(str::trim).collect());
     let (mut plans, mut values) = (Vec::new(), Vec::new());
     for (at, column) in frame.columns().iter().enumerate() {
-        let list = seconds_or_figures(column)?;
-        let cells: Vec<String> = list
+        let list = cells::seconds_or_figures(column)?;
+        let sample: Vec<String> = list
             .iter()
             .take(SAMPLE)
             .map(|v| if v.is_nan() { String::new() } else { v.to_string() })
             .collect();
-        let cells: Vec<&str> = cells.iter().map(String::as_str).collect();
+        let sample: Vec<&str> = sample.iter().map(String::as_str).collect();
         let name = given.as_ref().and_then(|names| names.get(at)).map_or(column.name().as_str(), |name| name);
-        let mut plan = plan::plan(name, None, &cells, options.machine);
-        if is_temporal(column.dtype()) {
-            plan.form = Form::Clock;
-            plan.why = vec![format!("its values are of type {}", column.dtype())];
+        let mut plan = plan::plan(name, None, &sample, options.machine);
+        if let Some(form) = cells::time_form(column.dtype()) {
+            plan.form = form;
+            plan.why = vec![format!("its values are {}", cells::type_name(column.dtype()))];
             plan.quantity = None;
         }
         plans.push(plan);
         values.push(list);
     }
-    Ok(Content::Figures { plans, values, rows })
+    let date = frame.columns().iter().find_map(cells::first_day);
+    Ok(Content::Figures { plans, values, rows, date })
 }
-
-fn is_temporal(kind: &DataType) -> bool {
-    matches!(kind, DataType::Datetime(..) | DataType::Date | DataType::Time | DataType::Duration(_))
-}
-
-/// A column as figures; dates and times as seconds from their first value.
-fn seconds_or_figures(column: &Column) -> Result<Vec<f64>, Trouble> {
-    let failed = |error: polars::prelude::PolarsError| damaged(&plain(&error.to_string(), 120));
-    let per_unit = |unit: &TimeUnit| match unit {
-        TimeUnit::Nanoseconds => 1e9,
-        TimeUnit::Microseconds => 1e6,
-        TimeUnit::Milliseconds => 1e3,
-    };
-    let per_second = match column.dtype() {
-        DataType::Datetime(unit, _) | DataType::Duration(unit) => per_unit(unit),
-        DataType::Time => 1e9,
-        DataType::Date => 1.0 / 86_400.0,
-        _ => {
-            let cast = column.cast(&DataType::Float64).map_err(failed)?;
-            let list = cast.f64().map_err(failed)?;
-            return Ok(list.iter().map(|v| v.filter(|v| v.is_finite()).unwrap_or(f64::NAN)).collect());
-        }
-    };
-    let counts = column.to_physical_repr().cast(&DataType::Int64).map_err(failed)?;
-    let counts = counts.i64().map_err(failed)?;
-    let base = counts.iter().flatten().next().unwrap_or(0);
-    let seconds = |count: i64| count.wrapping_sub(base) as f64 / per_second;
-    Ok(counts.iter().map(|count| count.map_or(f64::NAN, seconds)).collect())
-}
-
-/// The frame as text parted by tabs.
-fn as_text(frame: &DataFrame) -> String {
-    let tidy = |text: &str| text.replace(['\t', '\n', '\r', '"'], " ");
-    let names: Vec<String> = frame.columns().iter().map(|c| tidy(c.name())).collect();
-    let mut out = names.join("\t");
-    out.push('\n');
-    for row in 0..frame.height() {
-        for (at, column) in frame.columns().iter().enumerate() {
-            if at > 0 {
-                out.push('\t');
-            }
-            match column.get(row) {
-                Ok(polars::prelude::AnyValue::Null) | Err(_) => {}
-                Ok(polars::prelude::AnyValue::String(text)) => out.push_str(&tidy(text)),
-                Ok(value) => match value.extract::<f64>() {
-                    Some(figure) => {
-                        let _ = write!(out, "{figure}");
-                    }
-                    None => out.push_str(&tidy(&value.to_string())),
-                },
-            }
-        }
-        out.push('\n');
-    }
-    out
-}
-
-#[cfg(test)]
-#[path = "frame_tests.rs"]
-mod tests;
