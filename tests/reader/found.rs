@@ -5,7 +5,7 @@ use std::path::Path;
 
 use evenpull_core::machine::Machine;
 use evenpull_core::read::{ReadOptions, read_bytes};
-use evenpull_core::visit_file::VisitFile;
+use evenpull_core::visits::VisitFacts;
 
 #[test]
 fn findings_stay_mended() {
@@ -19,7 +19,7 @@ fn findings_stay_mended() {
         if name.starts_with("papers") {
             let text = String::from_utf8_lossy(&bytes);
             let _ = Machine::from_toml("m.toml", &text);
-            let _ = VisitFile::from_toml("v.toml", &text);
+            let _ = VisitFacts::from_toml("v.toml", &text);
         } else {
             let columns = Some("map1_kpa,map2_kpa,rpm".to_owned());
             let named = ReadOptions { columns, rate_hz: Some(50.0), ..ReadOptions::default() };

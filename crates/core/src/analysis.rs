@@ -23,6 +23,9 @@ pub struct Context {
     pub pressure_unit: String,
     /// Absolute or vacuum as logged; `None` when not known.
     pub pressure_kind: Option<PressureKind>,
+    /// Barometer with which vacuum and gauge readings were made absolute, kPa; the standard one where nothing tells it, so that
+    /// series can be shown as they were logged.
+    pub assumed_barometer_kpa: f64,
     /// Standard uncertainty that a gain error of the sensors may add to a difference, kPa; in the verdict, not in U.
     pub gain_allowance_kpa: f64,
     /// What a plain column mean of the whole recording would have shown, kPa in the logged kind, cylinder order.

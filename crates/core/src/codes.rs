@@ -219,6 +219,8 @@ codes! {
     BREATHING = "breathing";
     /// The limit is exceeded so far that a leak comes to mind.
     FAR_OPEN = "far-open";
+    /// One cylinder takes less air than the others.
+    FAR_CLOSED = "far-closed";
     /// A cylinder without a usable pressure.
     NO_PRESSURE = "no-pressure";
     /// A screw needs all its range.

@@ -25,6 +25,8 @@ impl DisplayUnit {
     /// where it is not known.
     #[must_use]
     pub fn choose(asked: Option<PageUnit>, context: &Context, barometer_kpa: Option<f64>) -> Self {
+        // Series were made absolute with some barometer; the same one leads back to what was logged.
+        let barometer_kpa = barometer_kpa.or(Some(context.assumed_barometer_kpa));
         Self::logged(asked, &context.pressure_unit, context.pressure_kind, barometer_kpa)
     }
 
@@ -90,8 +92,7 @@ impl DisplayUnit {
         self.unit.from_kpa(kpa)
     }
 
-    /// An absolute pressure in this unit and kind. Without a barometer the series of a vacuum or gauge recording are
-    /// in the logged kind already and are only scaled.
+    /// An absolute pressure in this unit and kind. Without a barometer it is only scaled.
     #[must_use]
     pub fn level(&self, kpa: f64) -> f64 {
         match (self.kind, self.barometer_kpa) {

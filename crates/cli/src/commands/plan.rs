@@ -139,7 +139,7 @@ fn repeatability(visits: &[Visit], settings: &Settings) -> (f64, Option<f64>) {
     if visits.is_empty() {
         return (settings.repeatability_kpa, None);
     }
-    let told = compare(visits, &CompareOptions { settings: settings.clone() }).repeatability_kpa;
+    let told = compare(visits, &CompareOptions { settings: *settings }).repeatability_kpa;
     let known = told.source == RepeatabilitySource::Repeats;
     (told.value, known.then_some(told.value / std::f64::consts::SQRT_2))
 }

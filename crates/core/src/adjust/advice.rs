@@ -71,12 +71,12 @@ pub fn steps(advice: Advice, turns: &[TurnAdvice]) -> Vec<Point> {
     if turning {
         out.push(Point::new(
             "mark",
-            "Engine off: mark where every screw stands, so that you can always go back.",
+            "Engine off: mark where every screw stands, so that you can always go back. Then start it, warm it up and turn at idle.",
         ));
         if turns.iter().filter(|t| t.turns.is_some()).count() > 1 {
             out.push(Point::new("one-at-a-time", "Turn one screw at a time, in the order listed."));
         }
-        out.push(Point::new("same-side", "Screws have play: come to the mark from the same side every time. When closing, go 1/8 turn past it and come back."));
+        out.push(Point::new("same-side", "Screws have play: come to a setting from the same side every time. When closing, go 1/8 turn beyond the new setting and come back to it."));
         out.push(Point::new(
             "wait",
             format!("Wait {WAIT_S:.0} s after each turn. The idle has to settle before a figure counts."),
@@ -90,7 +90,7 @@ pub fn steps(advice: Advice, turns: &[TurnAdvice]) -> Vec<Point> {
         ));
     }
     if turning {
-        out.push(Point::new("again", "Make a new plan from that recording before you turn on."));
+        out.push(Point::new("again", "Make a new plan from that recording before you turn any further."));
         out.push(Point::new("raised", "At the end record 30 s at a raised steady speed: there the linkage shows, which no idle screw mends."));
     }
     out
@@ -110,7 +110,7 @@ pub fn do_not(plan: &Plan) -> Vec<Point> {
     match plan.advice {
         Advice::Stop => out.push(Point::new(
             "not-on",
-            "Do not turn on to make the figures meet: it would follow noise and may leave the limit again.",
+            "Turn no further to make the figures meet: it would follow noise and may leave the limit again.",
         )),
         Advice::CauseFirst => out.push(Point::new(
             "not-yet",

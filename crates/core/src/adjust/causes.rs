@@ -147,8 +147,14 @@ fn look(review: &Review, limit_kpa: f64, out: &mut Causes) {
             out.look.push(Point::on("no-pressure", c.cylinder, text));
             continue;
         };
-        if d.value - d.u > 2.0 * limit_kpa && review.verdict == Verdict::Outside {
-            let text = "takes far more air than the others (less vacuum): look for a leak behind its plate first (boot, clamp, hose nipple, cap). Closing the screw on a leak hides it";
+        let off = !matches!(c.class, Class::Even | Class::Undecided) || d.value - d.u > 2.0 * limit_kpa;
+        let named = off && review.verdict == Verdict::Outside;
+        if named && d.value < 0.0 {
+            let text = "takes less air than the others (more vacuum): look for dirt on its plate and for a cable or link that holds it first. A screw that makes up for dirt is wrong again when the dirt is gone";
+            out.look.push(Point::on(codes::FAR_CLOSED, c.cylinder, text));
+        }
+        if named && d.value > 0.0 {
+            let text = "takes more air than the others (less vacuum): look for a leak behind its plate first (boot, clamp, hose nipple, cap). Closing the screw on a leak hides it";
             out.look.push(Point::on(codes::FAR_OPEN, c.cylinder, text));
         }
     }

@@ -260,7 +260,7 @@ fn further_turning(
                 c.class == Class::Imbalanced
                     && c.basis == Basis::Inferred
                     && c.refill.is_some()
-                    && machine.fuelling == Fuelling::Shared
+                    && (machine.fuelling == Fuelling::Shared || c.breathes)
             });
             Some(if breathing { FurtherTurning::NotTheCure } else { FurtherTurning::Worthwhile })
         }

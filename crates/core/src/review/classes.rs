@@ -24,6 +24,8 @@ pub(crate) struct Classed {
     pub refill: Option<Value>,
     pub air: Option<Value>,
     pub lambda: Option<Value>,
+    /// Pressure off, and the shape of its pulse says that the plate is not why.
+    pub breathes: bool,
     /// Breathes like the others and gives the crank less: a weak burn.
     pub weak: bool,
 }
@@ -118,6 +120,9 @@ pub(crate) fn classes(
                 refill: refills[i],
                 air: airs[i],
                 lambda: lambdas[i],
+                breathes: class.0 == Class::Imbalanced
+                    && matches!(facts.pressure, Side::High | Side::Low)
+                    && (facts.stepped || facts.conflict_kpa.is_some() || facts.refill == Some(Side::Inside)),
                 weak: works.get(i).is_some_and(|w| w.side == Side::Low)
                     && facts.pressure == Side::Inside
                     && !matches!(facts.refill, Some(Side::High | Side::Low)),

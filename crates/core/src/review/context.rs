@@ -42,6 +42,7 @@ pub(crate) fn context(
     Context {
         pressure_unit: unit,
         pressure_kind: found.ambient.kind,
+        assumed_barometer_kpa: found.ambient.assumed_kpa,
         gain_allowance_kpa: left.map_or(0.0, |j| j.gain_u_kpa),
         display_mean_kpa: prepared
             .cylinders

@@ -346,6 +346,7 @@ fn context(spec: &Spec) -> Context {
     Context {
         pressure_unit: spec.unit.0.to_owned(),
         pressure_kind: Some(spec.unit.1),
+        assumed_barometer_kpa: 101.325,
         gain_allowance_kpa: 0.17,
         display_mean_kpa: spec
             .deviations

@@ -107,6 +107,13 @@ fn axis(data: &Deviations, panel: Rect) -> Result<Scale, ReportError> {
 pub(crate) fn band_place(data: &Deviations) -> Option<(f64, f64)> {
     let width = data.limit.as_ref().map(|l| l.0).filter(|w| w.is_finite() && *w > 0.0)?;
     let values: Vec<f64> = data.rows.iter().filter_map(|r| r.value).map(|v| v.0).collect();
+    if let [a, b] = values[..]
+        && (a - b).abs() > width
+    {
+        // Of two nobody can say which one is out of step: the band takes neither's side.
+        let middle = (a + b) / 2.0;
+        return Some((middle - width / 2.0, middle + width / 2.0));
+    }
     let mut best: Option<(usize, f64)> = None;
     for from in &values {
         let inside: Vec<f64> = values.iter().copied().filter(|v| v >= from && *v <= from + width).collect();

@@ -44,7 +44,13 @@ fn within(case: &Case<'_>, lines: &mut Vec<String>) {
 fn outside(case: &Case<'_>, lines: &mut Vec<String>) {
     match case.review.further_turning {
         Some(FurtherTurning::NotTheCure) => {
-            for c in &case.named {
+            if case.twin() {
+                lines.push(
+                    "The two differ in pressure and not in the air their plates let through: look at both for valve clearance and timing, compression and a leaking valve."
+                        .to_owned(),
+                );
+            }
+            for c in case.named.iter().filter(|_| !case.twin()) {
                 lines.push(look(c));
             }
             lines.push("Turn no adjuster until that is found: turning would only hide it.".to_owned());
@@ -61,7 +67,7 @@ fn outside(case: &Case<'_>, lines: &mut Vec<String>) {
     }
     if case.twin() {
         lines.push(
-            "Look for a leak at both first (boots, hose nipples, caps). Then bring one towards the other, or name the one without adjuster as reference in the machine file."
+            "Look for a leak at both first (boots, hose nipples, caps). If there is none, open the one with the lower pressure (more vacuum) or close the other, a little; if one of them has no adjuster, turn the other and name that one as reference in the machine file."
                 .to_owned(),
         );
     }
@@ -144,8 +150,13 @@ pub(crate) fn not_to_do(case: &Case<'_>) -> Vec<String> {
     let named: Vec<u32> = case.named.iter().map(|c| c.cylinder).collect();
     let rest: Vec<u32> = case.live.iter().copied().filter(|c| !named.contains(c)).collect();
     match case.review.verdict {
+        Verdict::Outside
+            if case.twin() && case.review.further_turning == Some(FurtherTurning::NotTheCure) =>
+        {
+            lines.push("Do not turn a screw to make the two meet: it would hide what is wrong.".to_owned());
+        }
         Verdict::Outside if case.twin() => {
-            lines.push("Do not turn both at once: one at a time, and the speed back to its band.".to_owned());
+            lines.push("Do not turn both at once: turn one, let the idle settle, see to it that the idle speed is in its band again, then look.".to_owned());
         }
         Verdict::Outside => {
             if !rest.is_empty() && !named.is_empty() {

@@ -118,6 +118,9 @@ impl Words<'_> {
     pub(crate) fn act(&self, t: &TurnAdvice) -> String {
         let rotation = match t.rotation {
             Some(r) => format!(" ({}, seen from the screw's head)", rotation(r)),
+            None if t.direction.is_some() => {
+                " (which rotation does that is not on file: watch the plate or the figure)".to_owned()
+            }
             None => String::new(),
         };
         match (t.direction, t.turns) {
@@ -281,7 +284,7 @@ impl Words<'_> {
             Advice::TestTurn => {
                 lines.push(format!("The spread now is {}.", self.spread_now()));
                 lines.push(
-                    "Which way is known, how far is not: only the test turn shows what a turn does here."
+                    "Which way is known if the sensors agree at rest, how far is not: only the test turn shows what a turn does here."
                         .to_owned(),
                 );
             }
@@ -311,6 +314,11 @@ impl Words<'_> {
             }
             Advice::Turn | Advice::TestTurn => {}
         }
+        if self.turning()
+            && let Some(stop) = self.plan.stop_when.first()
+        {
+            lines.push(format!("Stop when this holds: {}", lower_first(&self.point(stop))));
+        }
         let steps: Vec<Point> =
             self.plan.steps.iter().filter(|p| wanted.contains(&p.code.as_str())).cloned().collect();
         if !steps.is_empty() {
@@ -327,6 +335,12 @@ impl Words<'_> {
         );
         lines
     }
+}
+
+/// The same text with a small letter at its head.
+fn lower_first(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map(|c| c.to_lowercase().to_string()).unwrap_or_default() + letters.as_str()
 }
 
 /// `1 round`, `3 rounds`.

@@ -69,7 +69,7 @@ pub(crate) fn view(plan: &Plan, unit: DisplayUnit) -> PlanView {
     let answer = |question, key, lines| Answer { question, key, lines };
     PlanView {
         title: format!("{name}: plan"),
-        kicker: format!("What to turn on {name}"),
+        kicker: format!("Which screws to turn: {name}"),
         headline: capital(&w.headline()),
         facts: facts(plan, &w),
         answers: vec![
