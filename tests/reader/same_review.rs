@@ -399,6 +399,12 @@ const OF_THE_FILE: [&str; 8] =
 fn same(path: &str, a: &Value, b: &Value) -> Result<(), String> {
     let differ = || Err(format!("{path}: {a} and {b}"));
     match (a, b) {
+        // A figure is printed with the digits that its uncertainty earns: a tenth of U is its last one.
+        (Value::Object(one), Value::Object(two))
+            if digits(one, two).is_some_and(|(apart, u)| apart <= 0.1 * u) =>
+        {
+            same(&format!("{path}.u"), &one["u"], &two["u"])
+        }
         (Value::Object(one), Value::Object(two)) => {
             for (key, value) in one.iter().filter(|(key, _)| !OF_THE_FILE.contains(&key.as_str())) {
                 same(&format!("{path}.{key}"), value, two.get(key).unwrap_or(&Value::Null))?;
@@ -445,6 +451,15 @@ fn same(path: &str, a: &Value, b: &Value) -> Result<(), String> {
         _ if a == b => Ok(()),
         _ => differ(),
     }
+}
+
+/// How far the values of two figures with uncertainty lie apart, and that uncertainty.
+fn digits(one: &serde_json::Map<String, Value>, two: &serde_json::Map<String, Value>) -> Option<(f64, f64)> {
+    let of = |m: &serde_json::Map<String, Value>, key: &str| m.get(key)?.as_f64();
+    if one.len() != 2 {
+        return None;
+    }
+    Some(((of(one, "value")? - of(two, "value")?).abs(), of(one, "u")?))
 }
 
 fn close(a: f64, b: f64) -> bool {

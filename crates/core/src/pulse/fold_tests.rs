@@ -93,7 +93,7 @@ fn four_readings_a_cycle_are_enough() {
     let lowest: Vec<f64> =
         values.chunks_exact(4).map(|c| c.iter().copied().fold(f64::INFINITY, f64::min)).collect();
     let naive = lowest.iter().sum::<f64>() / lowest.len() as f64;
-    assert!(naive - low > 1.0, "{naive} for {low}");
+    assert!(naive - low > 0.5, "{naive} for {low}");
 }
 
 #[test]
