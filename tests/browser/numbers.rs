@@ -38,6 +38,7 @@ struct Table {
 fn text(html: &str) -> String {
     let mut out = String::new();
     for piece in html.split('<') {
+        out.push(' ');
         out.push_str(piece.split_once('>').map_or(piece, |(_, rest)| rest));
     }
     let named =
@@ -288,7 +289,7 @@ fn states_turns_stretches_pairs_and_settings_are_the_json() {
                 list("cylinders").into_iter().find(|c| c["cylinder"].to_string() == n).expect("a cylinder");
             c["deviation_kpa"]["value"].as_f64()
         };
-        for row in page.table("Differences between pairs").map_or(&[][..], |t| &t.rows) {
+        for row in page.table("Differences between pairs").map_or(&[][..], |t| &t.rows[..]) {
             let (a, b) = row[0].split_once(" − ").expect("a pair");
             let (Some(a), Some(b)) = (cylinder(a), cylinder(b)) else { continue };
             let value = row[1].split('±').next().expect("a value");

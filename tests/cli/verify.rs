@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use serde_json::Value;
+use serde_json::{Value, json};
 
 use super::program::{Program, Run};
 
@@ -172,17 +172,12 @@ fn another_version_is_told_and_the_figures_are_still_compared() {
     let run = verify(&program, &asks, &sample(LOG));
     assert_eq!((run.code, run.out.as_str()), (2, ""));
     assert!(run.err.contains("--machine FILE"), "{}", run.err);
-    let machine = sample("hs-01.toml");
-    let all = [
-        "verify".as_ref(),
-        asks.as_os_str(),
-        sample(LOG).as_os_str().to_owned().leak(),
-        "--machine".as_ref(),
-        machine.as_os_str(),
-    ];
+    let (machine, log) = (sample("hs-01.toml"), sample(LOG));
+    let all =
+        ["verify".as_ref(), asks.as_os_str(), log.as_os_str(), "--machine".as_ref(), machine.as_os_str()];
     assert_ne!(program.run(&all).code, 2);
     // A setting that was another one then is named as the cause it may be.
-    let set = with_result(&page, |r| r["made_with"]["settings"][0]["value"] = 9.5.into());
+    let set = with_result(&page, |r| r["made_with"]["settings"][0]["value"] = json!(9.5));
     let run = verify(&program, &program.file("set.html", set), &sample(LOG));
     assert!(run.code == 1 && run.out.contains("/made_with/settings/0/value: then 9.5, now "), "{}", run.out);
 }
@@ -206,7 +201,8 @@ fn a_hostile_page_drives_no_terminal_and_crashes_nothing() {
     }
     let deep = format!("{OPEN}{}{}</script>", "[".repeat(100_000), "]".repeat(100_000));
     let twice = format!("{page}{OPEN}{{}}</script>");
-    let cut = page[..page.find(OPEN).expect("a result") + 2000].to_owned();
+    let (head, tail) = page.split_at(page.find(OPEN).expect("a result"));
+    let cut = format!("{head}{}", tail.chars().take(2000).collect::<String>());
     let machine = |text: &str| with_result(&page, |r| r["made_with"]["machine_file"] = text.into());
     let made = |key: &str, value: Value| with_result(&page, |r| r["made_with"][key] = value);
     let refused = [
@@ -216,9 +212,9 @@ fn a_hostile_page_drives_no_terminal_and_crashes_nothing() {
         machine("cylinders = 4000000000"),
         machine("strokes = \"\u{1b}[2J\""),
         machine("[[["),
-        made("rate_hz", (-4.0).into()),
-        made("rate_hz", "fast".into()),
-        made("codes", vec!["<b>"].into()),
+        made("rate_hz", json!(-4.0)),
+        made("rate_hz", json!("fast")),
+        made("codes", json!(["<b>"])),
         with_result(&page, |r| r["cylinders"] = "many".into()),
         with_result(&page, |r| r["schema"] = "evenpull.fleet/1".into()),
     ];
@@ -248,7 +244,7 @@ fn what_is_no_report_is_refused_with_what_was_found() {
         (plan_json, "evenpull.plan/1"),
         (program.file("list.json", "{\"a\": 1}"), "without a schema"),
         (program.file("words.html", "<!doctype html><p>words"), "no result"),
-        (program.file("bytes.html", [0xff, 0xfe, 0x00]), "no text"),
+        (program.file("bytes.html", [0xff_u8, 0xfe, 0x00]), "no text"),
         (program.folder().to_owned(), "no report"),
         (program.folder().join("none.html"), "none.html"),
     ];

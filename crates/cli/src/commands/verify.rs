@@ -47,7 +47,7 @@ pub(crate) fn run(typed: &VerifyArgs, terminal: &mut Terminal) -> Result<Outcome
             "made_with: the rate is no number of rows a second above 0",
         ));
     }
-    let codes = trouble_codes(with.map_or(&[], |w| &w.codes[..]))
+    let codes = trouble_codes(with.map_or(&[][..], |w| &w.codes[..]))
         .map_err(|e| Failure::file(&typed.report, format!("made_with: {e}")))?;
     let options = ReadOptions {
         machine: has_machine(typed, with).then_some(&machine),

@@ -101,7 +101,7 @@ fn adjuster(a: &Adjuster) -> Table {
 
 fn rule(r: &ColumnRule) -> Table {
     let mut out = Table::new();
-    let quantity = QUANTITIES.iter().find(|(_, q)| *q == r.quantity).map_or("ignored", |(word, _)| word);
+    let quantity = QUANTITIES.iter().find(|(_, q)| *q == r.quantity).map_or("ignored", |(word, _)| *word);
     out.insert("quantity".to_owned(), quantity.into());
     out.extend(r.cylinder.map(|c| ("cylinder".to_owned(), c.into())));
     out.extend(r.unit.clone().map(|u| ("unit".to_owned(), u.into())));
