@@ -42,6 +42,11 @@ example:
     cargo run --release -- review data-samples/hs-01-four-out-of-balance.csv --out reports/examples
     cargo run --release -- plan data-samples/hs-01-four-out-of-balance.csv --machine data-samples/hs-01.toml --out reports/examples
 
+# Write the words of the example page again, as they are read out; read what changed before you commit it
+accessible-text:
+    EVENPULL_RENEW=1 cargo test --workspace -- the_example_page_reads_out_as_it_was_accepted
+    git diff --stat tests/browser/hs-01-page.txt
+
 # Write the committed example pages of visits again: two visits, many visits, the ranking of the demo workshop
 example-visits:
     #!/usr/bin/env bash

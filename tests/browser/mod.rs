@@ -1,5 +1,10 @@
-//! The page in a real headless Chromium: it opens without a console message or a request, shows its verdict, prints on few
+//! The pages in a real headless Chromium. Here: a page opens without a console message or a request, shows its verdict, prints on few
 //! pages, and fits a phone. Without Chromium these tests say so and pass; with CI=true they fail, since `.ci/run` installs it.
+
+mod axe;
+mod look;
+mod numbers;
+mod words;
 
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};

@@ -129,12 +129,23 @@ fn trouble_code() -> TroubleCode {
     }
 }
 
+fn made_with() -> MadeWith {
+    MadeWith {
+        machine_file: Some("limit_kpa = 1.6\n".to_owned()),
+        columns: Some("time,p1,p2".to_owned()),
+        rate_hz: Some(50.0),
+        codes: vec!["P0107".to_owned()],
+        settings: vec![SettingValue { name: "limit_kpa".to_owned(), value: 1.3 }],
+    }
+}
+
 fn full_review() -> Review {
     let (source, machine) = source_and_machine();
     Review {
         schema: REVIEW_SCHEMA.to_owned(),
         version: "0.1.0".to_owned(),
         source,
+        made_with: Some(made_with()),
         machine,
         channels: vec![channel()],
         notices: vec![
@@ -180,6 +191,7 @@ fn a_full_and_a_bare_result_are_valid() {
     let (source, machine) = source_and_machine();
     let bare = Review {
         source: SourceInfo { sample_rate_hz: None, rows: 0, duration_s: 0.0, ..source },
+        made_with: None,
         machine: MachineInfo { id: None, reference: Reference::Cylinder(3), ..machine },
         channels: Vec::new(),
         notices: Vec::new(),

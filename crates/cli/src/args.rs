@@ -9,6 +9,7 @@ use crate::commands::compare_args::CompareArgs;
 use crate::commands::fleet_args::FleetArgs;
 use crate::commands::plan_args::PlanArgs;
 use crate::commands::schema::SchemaArgs;
+use crate::commands::verify::VerifyArgs;
 use crate::commands::worker::WorkerArgs;
 
 /// From a recorded idle log to a verdict: how evenly do the cylinders of an engine pull?
@@ -20,7 +21,7 @@ pub(crate) struct Arguments {
     pub(crate) command: Command,
 }
 
-const AFTER_HELP: &str = "Exit codes: 0 done, 1 findings that --fail-on asked for, 2 failed.\n\
+const AFTER_HELP: &str = "Exit codes: 0 done, 1 findings that --fail-on asked for (verify: it differs), 2 failed.\n\
     Running engines hurt people: read `evenpull explain cautions` before you record.";
 
 /// One command, one file under `commands/`.
@@ -30,6 +31,8 @@ pub(crate) enum Command {
     Review(ReviewArgs),
     /// Say what to turn, which way, how far, and when to stop
     Plan(PlanArgs),
+    /// Make the review of a report again from its log: the same, or what differs
+    Verify(VerifyArgs),
     /// Say what was understood of a recording, without judging it
     Inspect(InspectArgs),
     /// Review recordings and keep them as visits in a book

@@ -48,6 +48,7 @@ fn run(command: Command, terminal: &mut Terminal) -> Result<Outcome, Failure> {
         Command::Plan(typed) => {
             commands::plan::run(&commands::plan_args::Request::try_from(typed)?, terminal)
         }
+        Command::Verify(typed) => commands::verify::run(&typed, terminal),
         Command::Inspect(typed) => commands::inspect::run(&plan::InspectPlan::try_from(typed)?, terminal),
         Command::Add(typed) => commands::add::run(&typed.try_into()?, terminal),
         Command::Compare(typed) => commands::compare::run(&typed.try_into()?, terminal),

@@ -11,7 +11,7 @@ use evenpull_core::safe_text::one_line;
 pub(crate) enum Outcome {
     /// Done: exit code 0.
     Done,
-    /// Done, and the verdict is one that `--fail-on` names: exit code 1.
+    /// Done, and the verdict is one that `--fail-on` names, or a report differs from its log: exit code 1.
     Findings,
     /// Something failed; a line on standard error says what: exit code 2, as for wrong usage.
     Failed,

@@ -7,6 +7,7 @@ use evenpull_core::machine::Machine;
 use evenpull_core::read::{ReadOptions, read_bytes, read_path};
 use evenpull_core::recording::Recording;
 use evenpull_core::result::Verdict;
+use evenpull_core::review::ReviewNotes;
 use evenpull_report::PageUnit;
 
 use crate::args::{FailOn, InspectArgs, ReadArgs, ReviewArgs};
@@ -191,6 +192,11 @@ impl ReadPlan {
             Input::File(path) => path.clone(),
             Input::Stream => PathBuf::from("stdin"),
         }
+    }
+
+    /// What a review notes of how the recording was read, besides the trouble codes.
+    pub(crate) fn notes(&self, codes: Vec<String>) -> ReviewNotes {
+        ReviewNotes { codes, columns: self.columns.clone(), rate_hz: self.rate_hz }
     }
 
     /// Reads machine file and recording.

@@ -25,6 +25,7 @@ pub mod stats;
 mod toml_cells;
 pub mod trouble;
 pub mod units;
+pub mod verify;
 pub mod visit_file;
 pub mod visits;
 pub mod windows;

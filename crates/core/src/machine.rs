@@ -6,6 +6,7 @@
 mod parse;
 #[cfg(test)]
 mod tests;
+mod to_toml;
 
 use std::collections::BTreeMap;
 

@@ -4,12 +4,15 @@
 //! recording's first sample, cylinders count from 1. [`Review`] is the contract for scripts; [`crate::Analysis`]
 //! holds it together with the series that figures draw.
 
+mod made_with;
 mod null;
 
 use serde::{Deserialize, Serialize};
 
 use crate::notice::Notice;
 use crate::recording::{Format, PressureKind, Quantity, TroubleCode};
+
+pub use made_with::{MadeWith, SettingValue};
 
 /// A value with its expanded uncertainty (coverage factor 2, JCGM 100).
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
@@ -383,6 +386,9 @@ pub struct Review {
     pub version: String,
     /// Origin.
     pub source: SourceInfo,
+    /// What was said beside the recording; `None` in results of versions that did not write it.
+    #[serde(default)]
+    pub made_with: Option<MadeWith>,
     /// Machine.
     pub machine: MachineInfo,
     /// Columns.

@@ -1,5 +1,7 @@
 //! Every number that a person could reasonably want to change, in one table with its default and its reason.
 
+use crate::result::SettingValue;
+
 /// Settings of a review. [`Settings::table`] lists them with reasons.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Settings {
@@ -58,6 +60,15 @@ impl Default for Settings {
 pub type SettingRow = (&'static str, String, &'static str);
 
 impl Settings {
+    /// Names and values, in the order of [`Settings::table`].
+    #[must_use]
+    pub fn values(&self) -> Vec<SettingValue> {
+        let number =
+            |row: SettingRow| row.1.parse().ok().map(|value| SettingValue { name: row.0.to_owned(), value });
+        // The table writes a number with all its digits, so that it is read back as it was.
+        self.table().into_iter().filter_map(number).collect()
+    }
+
     /// All settings with their reasons, in a fixed order.
     #[must_use]
     pub fn table(&self) -> Vec<SettingRow> {

@@ -19,6 +19,7 @@ mod terminal_plan;
 mod terminal_visits;
 mod texts;
 mod units;
+mod verify;
 mod view;
 pub mod write;
 
@@ -45,3 +46,4 @@ pub use terminal::{plain, terminal_line, terminal_summary};
 pub use terminal_plan::terminal_plan;
 pub use terminal_visits::{compare_summary, fleet_summary, spread_line};
 pub use units::{DisplayUnit, PageUnit};
+pub use verify::{Claim, NotAReport, Outcome as Verified, check, claim_of, verified_words};

@@ -53,7 +53,7 @@ pub(crate) fn visit_of(read: &ReadPlan, facts: &VisitFacts) -> Result<(Visit, Co
     let settings = Settings::default();
     let id = machine.id.clone().or_else(|| recording.preamble.machine_id.clone()).unwrap_or_default();
     let facts = facts.clone().or(in_head(&recording.preamble));
-    let notes = ReviewNotes { codes: facts.codes.clone() };
+    let notes = ReviewNotes { codes: facts.codes.clone(), ..ReviewNotes::default() };
     let analysis = review(&recording, &machine, &settings, &notes);
     let basis = PlanBasis::of(&analysis, &facts.turns);
     let visit = visit_from_review(&analysis.review, &id, facts, &settings_hash(&settings, &machine));

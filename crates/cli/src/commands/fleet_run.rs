@@ -119,7 +119,7 @@ impl Shop<'_> {
         }
         let machine = machine.cloned().unwrap_or_default();
         let facts = job.facts.clone().or(in_head(&recording.preamble));
-        let notes = ReviewNotes { codes: facts.codes.clone() };
+        let notes = ReviewNotes { codes: facts.codes.clone(), ..ReviewNotes::default() };
         let analysis = review(&recording, &machine, &self.settings, &notes);
         drop(recording);
         let hash = settings_hash(&self.settings, &machine);

@@ -18,4 +18,5 @@ pub(crate) mod plan;
 pub(crate) mod plan_args;
 pub(crate) mod review;
 pub(crate) mod schema;
+pub(crate) mod verify;
 pub(crate) mod worker;

@@ -60,7 +60,7 @@ pub(crate) fn run(request: &Request, terminal: &mut Terminal) -> Result<Outcome,
 fn from_log(read: &ReadPlan, request: &Request, terminal: &mut Terminal) -> Result<Made, Failure> {
     let facts = request.visit.as_deref().map(read_visit).transpose()?.unwrap_or_default();
     let (recording, machine) = read.carry_out()?;
-    let notes = ReviewNotes { codes: facts.codes.clone() };
+    let notes = ReviewNotes { codes: facts.codes.clone(), ..ReviewNotes::default() };
     let settings = Settings::default();
     let analysis = review(&recording, &machine, &settings, &notes);
     let (mut visits, mut incomplete) = (Vec::new(), false);

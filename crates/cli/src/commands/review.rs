@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use evenpull_core::Analysis;
-use evenpull_core::review::{ReviewNotes, review};
+use evenpull_core::review::review;
 use evenpull_core::settings::Settings;
 use evenpull_report::{PageOptions, review_json, review_page, terminal_summary, write};
 
@@ -17,7 +17,7 @@ use crate::terminal::Terminal;
 /// A [`Failure`] when a file cannot be read, understood or written.
 pub(crate) fn run(plan: &ReviewPlan, terminal: &mut Terminal) -> Result<Outcome, Failure> {
     let (recording, machine) = plan.read.carry_out()?;
-    let notes = ReviewNotes { codes: plan.codes.clone() };
+    let notes = plan.read.notes(plan.codes.clone());
     let analysis = review(&recording, &machine, &Settings::default(), &notes);
     let options = PageOptions { unit: plan.unit, ..PageOptions::default() };
 

@@ -34,7 +34,7 @@ const COLUMN_KEYS: &[&str] = &["quantity", "cylinder", "unit", "kind"];
 /// Most cylinders of any engine this is meant for.
 const MOST_CYLINDERS: u32 = 24;
 
-const QUANTITIES: &[(&str, Quantity)] = &[
+pub(super) const QUANTITIES: &[(&str, Quantity)] = &[
     ("manifold_pressure", Quantity::ManifoldPressure),
     ("engine_speed", Quantity::EngineSpeed),
     ("coolant_temperature", Quantity::CoolantTemperature),
@@ -49,7 +49,7 @@ const QUANTITIES: &[(&str, Quantity)] = &[
     ("ignored", Quantity::Ignored),
 ];
 
-const KINDS: &[(&str, PressureKind)] =
+pub(super) const KINDS: &[(&str, PressureKind)] =
     &[("absolute", PressureKind::Absolute), ("vacuum", PressureKind::Vacuum), ("gauge", PressureKind::Gauge)];
 
 impl Machine {

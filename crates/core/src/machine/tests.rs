@@ -49,6 +49,21 @@ fn a_full_file_is_read_key_by_key() {
 }
 
 #[test]
+fn a_machine_written_back_is_the_same_machine() {
+    let full = Machine::from_toml("hs-07.toml", FULL).unwrap();
+    let more = "strokes = 2\nreference = 3\nrunner_cc = 160.1\ncylinders = 4\nbarometer_kpa = 99.30000000000001\n\
+        fuelling = \"individual\"\npressure_is = \"mean\"\n[[adjuster]]\ncylinder = 1\nopens = \"clockwise\"\n\
+        [columns]\n\"a \\\"b\\\" = [x]\" = { quantity = \"time\" }\n\"µ\" = { quantity = \"barometer\", kind = \"gauge\" }\n";
+    let more = Machine::from_toml("more.toml", more).unwrap();
+    assert_eq!(more.columns.len(), 2);
+    for machine in [full, more, Machine::default()] {
+        let text = machine.to_toml();
+        assert_eq!(Machine::from_toml("again.toml", &text).unwrap(), machine, "{text}");
+    }
+    assert_eq!(Machine::default().to_toml(), "");
+}
+
+#[test]
 fn an_empty_file_leaves_the_defaults() {
     assert_eq!(Machine::from_toml("m.toml", "").unwrap(), Machine::default());
 }

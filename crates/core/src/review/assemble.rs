@@ -7,8 +7,8 @@ use crate::prepare::Prepared;
 use crate::pulse::phase::cycle_hz;
 use crate::recording::{Quantity, Recording, TroubleCode};
 use crate::result::{
-    Adjustment, Basis, ChannelInfo, Class, CylinderResult, Fuelling, FurtherTurning, MachineInfo, Measured,
-    PulseInfo, REVIEW_SCHEMA, Review, Signal, SourceInfo, Undecided, Verdict,
+    Adjustment, Basis, ChannelInfo, Class, CylinderResult, Fuelling, FurtherTurning, MachineInfo, MadeWith,
+    Measured, PulseInfo, REVIEW_SCHEMA, Review, Signal, SourceInfo, Undecided, Verdict,
 };
 use crate::settings::Settings;
 
@@ -48,6 +48,7 @@ pub(crate) fn assemble(
         schema: REVIEW_SCHEMA.to_owned(),
         version: env!("CARGO_PKG_VERSION").to_owned(),
         source: source(recording),
+        made_with: Some(made_with(machine, settings, notes)),
         machine: machine_info(machine, settings, found, recording),
         channels: channels(recording, found),
         notices: notices(&seen, &trouble_codes),
@@ -103,6 +104,16 @@ fn source(recording: &Recording) -> SourceInfo {
         rows_skipped: s.rows_skipped,
         duration_s: recording.duration_s(),
         sample_rate_hz: recording.sample_rate_hz(),
+    }
+}
+
+fn made_with(machine: &Machine, settings: &Settings, notes: &ReviewNotes) -> MadeWith {
+    MadeWith {
+        machine_file: Some(machine.to_toml()).filter(|text| !text.is_empty()),
+        columns: notes.columns.clone(),
+        rate_hz: notes.rate_hz,
+        codes: notes.codes.clone(),
+        settings: settings.values(),
     }
 }
 

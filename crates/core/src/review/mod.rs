@@ -24,6 +24,10 @@ use crate::settings::Settings;
 pub struct ReviewNotes {
     /// Trouble codes read with another tool, e.g. `P0107`.
     pub codes: Vec<String>,
+    /// Names of the columns that the recording was read with.
+    pub columns: Option<String>,
+    /// Rows a second that it was read with, Hz.
+    pub rate_hz: Option<f64>,
 }
 
 /// Reviews one recording.

@@ -145,6 +145,7 @@ pub fn as_review(visit: &Visit) -> Review {
         schema: REVIEW_SCHEMA.to_owned(),
         version: visit.tool_version.clone(),
         source: source(visit),
+        made_with: None,
         machine: MachineInfo {
             id: Some(visit.machine.clone()),
             cylinders: b.map_or(visit.cylinders.len() as u32, |b| b.cylinders),

@@ -119,6 +119,7 @@ pub fn build(spec: &Spec) -> Analysis {
         schema: REVIEW_SCHEMA.to_owned(),
         version: "0.1.0".to_owned(),
         source: source(spec),
+        made_with: None,
         machine: MachineInfo {
             id: spec.id.map(str::to_owned),
             cylinders: n as u32,

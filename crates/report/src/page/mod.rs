@@ -20,6 +20,7 @@ use crate::{raster, svg};
 pub use compare::{compare_json, compare_page};
 pub use fleet::{fleet_json, fleet_page};
 pub use plan::{plan_json, plan_page};
+pub(crate) use review::{DATA_ID, embedded};
 pub use review::{review_json, review_page};
 
 /// What a caller may choose about a page.

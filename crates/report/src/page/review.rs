@@ -14,7 +14,10 @@ use crate::texts::{labels, page as words};
 use crate::units::DisplayUnit;
 use crate::view;
 
-const KIND: Kind = Kind { data_id: "evenpull-review", body: include_str!("../../templates/review.html") };
+/// Name of the embedded result.
+pub(crate) const DATA_ID: &str = "evenpull-review";
+
+const KIND: Kind = Kind { data_id: DATA_ID, body: include_str!("../../templates/review.html") };
 
 /// The page of one review.
 ///
@@ -73,7 +76,8 @@ fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<V
 /// Notices of one code that are embedded; the JSON file has all of them.
 const EMBEDDED_PER_CODE: usize = 20;
 
-fn render(review: &Review, view: &view::ReviewView, figures: &[Placed]) -> Result<String, ReportError> {
+/// The result as a page embeds it: twenty notices of one code at most, so that a page stays small.
+pub(crate) fn embedded(review: &Review) -> Review {
     let mut short = review.clone();
     let mut seen: std::collections::BTreeMap<String, usize> = std::collections::BTreeMap::new();
     short.notices.retain(|n| {
@@ -81,6 +85,10 @@ fn render(review: &Review, view: &view::ReviewView, figures: &[Placed]) -> Resul
         *count += 1;
         *count <= EMBEDDED_PER_CODE
     });
+    short
+}
+
+fn render(review: &Review, view: &view::ReviewView, figures: &[Placed]) -> Result<String, ReportError> {
     let find = |name: &str| figures.iter().find(|f| f.name == name).map(|f| Value::from(Serde(f)));
     let values = context! {
         v => Value::from(Serde(view)),
@@ -91,7 +99,7 @@ fn render(review: &Review, view: &view::ReviewView, figures: &[Placed]) -> Resul
         display_heading => words::DISPLAY_HEADING,
     };
     let head = Head { title: &view.title, kicker: &view.kicker, headline: &view.headline };
-    shell::render(KIND, head, values, &short)
+    shell::render(KIND, head, values, &embedded(review))
 }
 
 /// The result as the JSON file has it: indented, with a newline at the end; missing values are `null`.

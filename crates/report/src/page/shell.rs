@@ -2,6 +2,7 @@
 
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
+use evenpull_core::safe_text::one_line_within;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::{AutoEscape, Environment, Value, context};
 use serde::Serialize;
@@ -51,7 +52,7 @@ pub(super) fn render(
     env.add_template("parts.html", MACROS)?;
     env.add_template("body.html", kind.body)?;
     env.add_template("shell.html", SHELL)?;
-    let style = format!("{}{CSS}", font::css());
+    let style = format!("{}{CSS}{}", font::css(), footer(head.kicker));
     let policy = format!(
         "default-src 'none'; img-src data:; font-src data:; style-src '{}'; script-src '{}'; base-uri 'none'; form-action 'none'",
         hash(&style),
@@ -70,6 +71,27 @@ pub(super) fn render(
         script => Value::from_safe_string(SCRIPT.to_owned()),
     })?;
     Ok(page)
+}
+
+/// Characters of the machine's name in the footer of a printed sheet: what fits beside the page number.
+const FOOTER: usize = 70;
+
+/// The machine at the foot of every printed sheet, so that sheets of two machines can be told apart.
+fn footer(kicker: &str) -> String {
+    let name = css_string(&one_line_within(kicker, FOOTER));
+    format!("@media print{{@page{{@bottom-left{{content:\"{name}\";font:9pt \"Noto Sans\",sans-serif}}}}}}\n")
+}
+
+/// A text for a CSS string: everything but ASCII letters and digits by its code point, so that nothing in it can end the
+/// string or the style block.
+///
+/// # Source
+/// CSS Syntax Module Level 3, section 4.3.7: six hexadecimal digits need no space after them.
+fn css_string(text: &str) -> String {
+    let one = |c: char| {
+        if c.is_ascii_alphanumeric() { c.to_string() } else { format!("\\{:06x}", u32::from(c)) }
+    };
+    text.chars().map(one).collect()
 }
 
 fn hash(text: &str) -> String {
@@ -91,4 +113,18 @@ fn inert_json(result: &impl Serialize) -> Result<String, ReportError> {
         }
     }
     Ok(out)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_cannot_leave_the_string_or_the_block() {
+        let rule = footer("HS-01 \"}</style><script>\\");
+        assert_eq!(rule.matches('"').count(), 4, "{rule}");
+        assert!(!rule.contains('<') && !rule.contains("}<"), "{rule}");
+        // CSS Syntax 3, 4.3.7: U+0022 is \000022, whatever follows.
+        assert!(rule.contains("HS\\00002d01\\000020\\000022\\00007d\\00003c"), "{rule}");
+    }
 }

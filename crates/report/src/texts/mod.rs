@@ -10,6 +10,7 @@ pub(crate) mod page;
 pub(crate) mod plan;
 pub(crate) mod restate;
 pub(crate) mod verdict;
+pub(crate) mod verify;
 
 /// `one`, `two` ... `twelve`, then figures.
 pub(crate) fn count_word(n: usize) -> String {

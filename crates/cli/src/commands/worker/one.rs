@@ -69,7 +69,7 @@ impl Bench {
         let id = self.machine.id.clone().or_else(|| recording.preamble.machine_id.clone());
         let mut facts = in_head(&recording.preamble);
         facts.codes.clone_from(&self.codes);
-        let notes = ReviewNotes { codes: self.codes.clone() };
+        let notes = ReviewNotes { codes: self.codes.clone(), ..ReviewNotes::default() };
         let analysis = review(&recording, &self.machine, &self.settings, &notes);
         let visit = visit_from_review(&analysis.review, &id.unwrap_or_default(), facts, &self.hash);
         Record::of_visit(path, &visit)
