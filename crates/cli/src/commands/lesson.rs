@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use evenpull_core::Analysis;
 use evenpull_core::machine::Machine;
 use evenpull_core::read::{ReadOptions, read_bytes};
 use evenpull_core::recording::PressureKind;
@@ -9,10 +10,9 @@ use evenpull_core::result::{Regime, Review};
 use evenpull_core::review::{ReviewNotes, review};
 use evenpull_core::safe_text::one_line;
 use evenpull_core::settings::Settings;
-use evenpull_core::{Analysis, machine};
 use evenpull_model::lessons::{CASES, Choice, Lesson};
 use evenpull_model::{Log, Quantity, Run};
-use evenpull_report::{DisplayUnit, LessonFacts, LessonSeries, key_page, plain, worksheet_page, write};
+use evenpull_report::{DisplayUnit, LessonFacts, LessonSeries, key_page, worksheet_page, write};
 use rayon::prelude::*;
 
 use super::lesson_args::{Order, Request};
@@ -34,7 +34,8 @@ pub(crate) fn run(request: &Request, terminal: &mut Terminal) -> Result<Outcome,
     let open: Vec<&String> = open.iter().flatten().collect();
     let (folder, keys) = (one_line(&order.folder.display().to_string()), order.keys.display().to_string());
     let keys = one_line(&keys);
-    let what = if seeds.len() == 1 { "1 recording".to_owned() } else { format!("{} recordings", seeds.len()) };
+    let what =
+        if seeds.len() == 1 { "1 recording".to_owned() } else { format!("{} recordings", seeds.len()) };
     terminal.say(&format!("{}: {what} with worksheets in {folder}, keys in {keys}", order.case.id))?;
     for name in open {
         terminal.say(&format!("{name}: the review does not find all that was set; the key says what"))?;
@@ -96,7 +97,7 @@ fn machine_name(lesson: &Lesson) -> String {
 fn facts(
     lesson: &Lesson,
     seed: u64,
-    machine: &machine::Machine,
+    machine: &Machine,
     (engine, log): (&Run, &Log),
     review: &Review,
 ) -> LessonFacts {
@@ -112,7 +113,7 @@ fn facts(
         recorder: lesson.recorder.words().to_owned(),
         cylinders: engine.cylinders(),
         firing_deg: engine.firing_deg.clone(),
-        warm_c: machine.warm_c.unwrap_or(Settings::default().warm_c),
+        warm_c: machine.warm_c.unwrap_or(f64::NAN),
         limit_kpa: review.machine.limit_kpa,
         told: lesson.told.clone(),
         series: series(log),
@@ -121,11 +122,7 @@ fn facts(
         trap: lesson.case.trap.to_owned(),
         true_kpa: true_deviations(engine, review),
         checks: checks(lesson, review),
-        command: plain(&format!(
-            "evenpull review {} --machine {}{codes}",
-            review.source.name,
-            machine_name(lesson)
-        )),
+        command: format!("evenpull review {} --machine {}{codes}", review.source.name, machine_name(lesson)),
     }
 }
 

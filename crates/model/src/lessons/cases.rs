@@ -51,7 +51,10 @@ pub const CASES: &[Case] = &[
         set: |d| {
             let share = d.size(0.01, 0.02);
             d.plate(-share);
-            d.say("The sensors are undamped and read 7 times a second; a cycle is over in a ninth of a second.".to_owned());
+            d.say(
+                "The sensors are undamped and read 7 times a second; a cycle is over in a ninth of a second."
+                    .to_owned(),
+            );
         },
     },
     Case {
@@ -109,14 +112,21 @@ pub const CASES: &[Case] = &[
         cylinders: None,
         seconds: 75.0,
         recorder: Recorder::Damped,
-        expected: Expected { verdicts: &["outside"], notices: &["leak-suspected"], classes: &["lean"], ..NOTHING },
+        expected: Expected {
+            verdicts: &["outside"],
+            notices: &["leak-suspected"],
+            classes: &["lean"],
+            ..NOTHING
+        },
         why: "A leak lets the same small stream past at every throttle opening. Against the little air of idle that is much, against the air of raised speed it is little, so the difference shrinks.",
         trap: "At idle alone it looks like a plate too far open. Closing the plate hides the leak and makes the cylinder short of air at speed.",
         set: |d| {
             let (cylinder, area) = (d.blame(), d.size(0.50, 0.62));
             d.scenario.cylinder(cylinder).leak_mm2 = area;
             d.raised(0.55, 2_600.0);
-            d.say(format!("A leak of {area:.2} mm2 behind the plate of cylinder {cylinder}; all plates are even."));
+            d.say(format!(
+                "A leak of {area:.2} mm2 behind the plate of cylinder {cylinder}; all plates are even."
+            ));
             d.say("The throttle is held at 2600 rev/min in the second half.".to_owned());
         },
     },
@@ -197,7 +207,10 @@ pub const CASES: &[Case] = &[
         set: |d| {
             let (cylinder, share) = (d.blame(), d.size(0.09, 0.12));
             d.scenario.event(Event::Drift { from_s: 0.0, cylinder, per_minute: share });
-            d.say(format!("The plate of cylinder {cylinder} opens by {:.1} % a minute from the first row on.", 100.0 * share));
+            d.say(format!(
+                "The plate of cylinder {cylinder} opens by {:.1} % a minute from the first row on.",
+                100.0 * share
+            ));
         },
     },
     Case {
@@ -231,7 +244,9 @@ pub const CASES: &[Case] = &[
         set: |d| {
             let cylinder = d.chosen();
             d.sensor(cylinder).stuck_from_s = Some(0.0);
-            d.say(format!("The sensor of cylinder {cylinder} repeats its first reading; the engine is even."));
+            d.say(format!(
+                "The sensor of cylinder {cylinder} repeats its first reading; the engine is even."
+            ));
         },
     },
     Case {
@@ -247,7 +262,10 @@ pub const CASES: &[Case] = &[
             let (cylinder, share, at) = (d.blame(), d.size(0.09, 0.11), 0.5 * d.scenario.duration_s);
             d.scenario.cylinder(cylinder).plate = 1.0 - share;
             d.scenario.event(Event::Screw { at_s: at, cylinder, factor: 1.0 / (1.0 - share) });
-            d.say(format!("The plate of cylinder {cylinder} is {:.1} % too far closed and is set even at {at:.0} s.", 100.0 * share));
+            d.say(format!(
+                "The plate of cylinder {cylinder} is {:.1} % too far closed and is set even at {at:.0} s.",
+                100.0 * share
+            ));
         },
     },
     Case {

@@ -50,7 +50,9 @@ impl Recorder {
             Self::Damped => "damped line, 20 rows a second",
             Self::Fast => "undamped sensors, 200 rows a second",
             Self::Slow => "undamped sensors, 7 rows a second",
-            Self::Link => "cycle means of a control unit over a diagnostic link, 8 rows a second, polled in turn",
+            Self::Link => {
+                "cycle means of a control unit over a diagnostic link, 8 rows a second, polled in turn"
+            }
         }
     }
 
@@ -159,6 +161,9 @@ pub fn case(id: &str) -> Option<(usize, &'static Case)> {
     (1..).zip(CASES).find(|(_, c)| c.id.eq_ignore_ascii_case(id))
 }
 
+/// Coolant of a warm engine, degrees C.
+const WARM_C: f64 = 70.0;
+
 /// The shortest and the longest lesson, s.
 pub const SECONDS: (f64, f64) = (30.0, 300.0);
 
@@ -227,7 +232,7 @@ impl Lesson {
             })
             .collect();
         format!(
-            "# Engine of lesson {:02}, invented\ncylinders = {n}\nfiring_deg = [{}]\nfuelling = \"{fuelling}\"\n\n[columns]\n{columns}",
+            "# Engine of lesson {:02}, invented\ncylinders = {n}\nwarm_c = {WARM_C}\nfiring_deg = [{}]\nfuelling = \"{fuelling}\"\n\n[columns]\n{columns}",
             self.number,
             firing.join(", ")
         )

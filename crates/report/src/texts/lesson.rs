@@ -13,10 +13,7 @@ pub(crate) const INTRODUCTION: &str = "The recording is in the file named above 
 
 /// The questions with the number of lines to write on. The same for every case: a question must not give its answer away.
 pub(crate) const QUESTIONS: [(&str, usize); 7] = [
-    (
-        "Which stretches would you judge? Mark them in figure 1. Write down what you leave out, and why.",
-        2,
-    ),
+    ("Which stretches would you judge? Mark them in figure 1. Write down what you leave out, and why.", 2),
     (
         "What is a row of this file: one moment of the pulse, or an average over it? How do you know? Can it be judged?",
         2,
@@ -45,7 +42,9 @@ pub(crate) const CLOSE_CAPTION: &str = "One second of it.";
 
 /// Caption of the empty chart.
 pub(crate) fn blank_caption(limit: &str) -> String {
-    format!("To be filled in: each cylinder against the middle of the group. The limit on the spread is {limit}, highest minus lowest, a rule of thumb; a maker's figure overrides it.")
+    format!(
+        "To be filled in: each cylinder against the middle of the group. The limit on the spread is {limit}, highest minus lowest, a rule of thumb; a maker's figure overrides it."
+    )
 }
 
 /// Heads of the table to fill in.

@@ -76,11 +76,11 @@ pub(crate) fn worksheet(f: &LessonFacts, unit: &DisplayUnit) -> WorksheetView {
             fact("Engine", engine(f)),
             fact("Warm from", format!("{} °C", digits::short(f.warm_c))),
             fact("Limit on the spread", format!("{} (rule of thumb)", unit.limit_text(f.limit_kpa))),
-            fact("Name and date", "\u{2003}".repeat(10)),
+            fact("Name and date", "_".repeat(24)),
         ],
         introduction: words::INTRODUCTION,
         told: f.told.clone(),
-        questions: words::QUESTIONS.iter().map(|(text, n)| Question { text, lines: blank(*n) }).collect(),
+        questions: words::QUESTIONS.iter().map(|&(text, n)| Question { text, lines: blank(n) }).collect(),
         table: Table {
             caption: words::BLANK_TABLE.to_owned(),
             head: words::blank_heads(unit.name()),
@@ -121,7 +121,7 @@ pub(crate) fn traces(f: &LessonFacts, unit: &DisplayUnit) -> (Option<Trace>, Opt
     let mut panels = vec![pressures(f, unit, "as logged", |_, v| v, if pulses { 150.0 } else { 220.0 })];
     if !pulses && !all.iter().all(|v| near(*v)) {
         let idle = |_: f64, v: f64| if near(v) { v } else { f64::NAN };
-        panels[0].height = 120.0;
+        panels[0].height = room(f, 120.0);
         panels.push(pressures(f, unit, "the same, idle drawn larger", idle, 220.0));
     }
     for (title, name, values, height) in
@@ -137,7 +137,10 @@ pub(crate) fn traces(f: &LessonFacts, unit: &DisplayUnit) -> (Option<Trace>, Opt
         let inside = |t: f64, v: f64| if t >= from && t <= from + 1.0 { v } else { f64::NAN };
         let mut p = pressures(f, unit, "as logged", inside, 240.0);
         p.time_s = p.time_s.iter().map(|t| t - from).collect();
-        Trace { time_name: page::TIME_NAME.replace("the first row", &format!("{from:.0} s on")), ..trace(1.0, vec![p]) }
+        Trace {
+            time_name: page::TIME_NAME.replace("the first row", &format!("{from:.0} s on")),
+            ..trace(1.0, vec![p])
+        }
     });
     (Some(whole), close)
 }
@@ -154,6 +157,11 @@ fn middle(values: &[f64]) -> f64 {
     sorted.get(sorted.len() / 2).copied().unwrap_or(f64::NAN)
 }
 
+/// Height of a panel: every label at the right end has a line of its own.
+fn room(f: &LessonFacts, least: f64) -> f64 {
+    least.max(f.cylinders as f64 * 17.0 + 16.0)
+}
+
 fn pressures(
     f: &LessonFacts,
     unit: &DisplayUnit,
@@ -163,11 +171,10 @@ fn pressures(
 ) -> Panel {
     let lines = f.series.pressure_kpa.iter().map(|(c, v)| {
         let kept = v.iter().zip(&f.series.time_s).map(|(v, t)| unit.level(keep(*t, *v)));
-        (Some(*c), kept.collect())
+        (Some(*c), kept.collect::<Vec<f64>>())
     });
     let title = format!("{title}, {}, {}", unit.level_name(), unit.name());
-    let height = height.max(f.cylinders as f64 * 17.0 + 16.0);
-    panel(&title, unit.name(), &f.series.time_s, lines.collect(), height)
+    panel(&title, unit.name(), &f.series.time_s, lines.collect(), room(f, height))
 }
 
 fn panel(title: &str, unit: &str, time_s: &[f64], lines: Vec<(Option<u32>, Vec<f64>)>, height: f64) -> Panel {
