@@ -70,6 +70,12 @@ fn lacks(lesson: &Lesson, r: &Review) -> Vec<String> {
             }
         }
     }
+    for words in e.evidence {
+        let own = r.cylinders.iter().filter(|c| Some(c.cylinder as usize) == lesson.at_fault);
+        if !own.flat_map(|c| &c.evidence).any(|said| said.contains(words)) {
+            out.push(format!("nothing of {words}"));
+        }
+    }
     if e.turned {
         let turned: Vec<usize> = r.adjustments.iter().map(|a| a.cylinder as usize).collect();
         if turned != lesson.at_fault.into_iter().collect::<Vec<_>>() {

@@ -30,6 +30,20 @@ pub(crate) fn checks(lesson: &Lesson, review: &Review) -> Vec<LessonCheck> {
     if let (Some(cylinder), false) = (lesson.at_fault, expected.classes.is_empty()) {
         out.push(blamed(cylinder, expected.classes, review));
     }
+    for words in expected.evidence {
+        let agrees = review
+            .cylinders
+            .iter()
+            .filter(|c| Some(c.cylinder as usize) == lesson.at_fault)
+            .flat_map(|c| &c.evidence)
+            .any(|e| e.contains(words));
+        let found = if agrees { "said" } else { "not said" };
+        out.push(LessonCheck {
+            expected: format!("the evidence speaks of {words}"),
+            found: found.to_owned(),
+            agrees,
+        });
+    }
     if expected.turned {
         let turned: Vec<String> =
             review.adjustments.iter().map(|a| format!("cylinder {}", a.cylinder)).collect();

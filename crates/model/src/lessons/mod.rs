@@ -77,6 +77,8 @@ pub struct Expected {
     pub absent: &'static [&'static str],
     /// Classes that are right for the cylinder at fault; empty where the case asks for none.
     pub classes: &'static [&'static str],
+    /// Words that the evidence of the cylinder at fault must hold.
+    pub evidence: &'static [&'static str],
     /// A screw is seen to be turned.
     pub turned: bool,
 }
