@@ -210,7 +210,7 @@ pub(crate) fn key(f: &LessonFacts, analysis: &Analysis, review: ReviewView, unit
             fact("Difficulty", f.difficulty.clone()),
             fact("Seed", f.seed.to_string()),
         ],
-        set: f.set.clone(),
+        set: f.set.iter().map(|line| restate::sentence(line, unit)).collect(),
         finding,
         agreement: words::agreement(f.checks.iter().all(|c| c.agrees)),
         checks: Table {
@@ -221,8 +221,8 @@ pub(crate) fn key(f: &LessonFacts, analysis: &Analysis, review: ReviewView, unit
             note: None,
         },
         truth: truth(f, analysis, unit),
-        why: f.why.clone(),
-        trap: f.trap.clone(),
+        why: restate::sentence(&f.why, unit),
+        trap: restate::sentence(&f.trap, unit),
         command: f.command.clone(),
         notices: review.notices,
         cautions: cautions::LINES.to_vec(),
@@ -249,6 +249,6 @@ fn truth(f: &LessonFacts, analysis: &Analysis, unit: &DisplayUnit) -> Option<Tab
         head: ["Cylinder", "True", "Found ± (k = 2)", "Class found"].map(str::to_owned).to_vec(),
         rows: rows.collect(),
         text_columns: vec![3],
-        note: Some(restate::sentence(words::TRUTH_NOTE, unit)),
+        note: Some(words::TRUTH_NOTE.to_owned()),
     })
 }
