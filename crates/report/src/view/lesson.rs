@@ -134,9 +134,13 @@ pub(crate) fn traces(f: &LessonFacts, unit: &DisplayUnit) -> (Option<Trace>, Opt
     let whole = trace(length, panels);
     let close = pulses.then(|| {
         let from = first + length / 2.0;
-        let inside = |t: f64, v: f64| if t >= from && t <= from + 1.0 { v } else { f64::NAN };
-        let mut p = pressures(f, unit, "as logged", inside, 240.0);
-        p.time_s = p.time_s.iter().map(|t| t - from).collect();
+        let held = |t: f64| t >= from && t <= from + 1.0;
+        let mut p = pressures(f, unit, "as logged", |_, v| v, 240.0);
+        for series in &mut p.series {
+            let rows = series.values.iter().zip(&p.time_s).filter(|(_, t)| held(**t));
+            series.values = rows.map(|(v, _)| *v).collect();
+        }
+        p.time_s = p.time_s.iter().filter(|t| held(**t)).map(|t| t - from).collect();
         Trace {
             time_name: page::TIME_NAME.replace("the first row", &format!("{from:.0} s on")),
             ..trace(1.0, vec![p])
