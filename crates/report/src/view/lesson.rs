@@ -15,6 +15,8 @@ use crate::view::{Fact, NoticeLine, ReviewView, Table};
 
 /// Pressures further than this from the middle of all have left idle; they go out of the second panel, kPa.
 const IDLE_BAND_KPA: f64 = 9.0;
+/// Below this the engine stands, rev/min.
+const STANDS_RPM: f64 = 100.0;
 /// From so many rows a second on single pulses are seen, and a second of them is drawn.
 const PULSES_HZ: f64 = 50.0;
 /// Half the width of the empty chart, kPa: the same for every case.
@@ -119,7 +121,8 @@ pub(crate) fn traces(f: &LessonFacts, unit: &DisplayUnit) -> (Option<Trace>, Opt
     let middle = middle(&all);
     let near = |v: f64| (v - middle).abs() <= IDLE_BAND_KPA;
     let mut panels = vec![pressures(f, unit, "as logged", |_, v| v, if pulses { 150.0 } else { 220.0 })];
-    if !pulses && !all.iter().all(|v| near(*v)) {
+    // With the engine off the axis reaches up to the barometer, and idle lies flat.
+    if !pulses && s.rpm.iter().any(|v| *v < STANDS_RPM) {
         let idle = |_: f64, v: f64| if near(v) { v } else { f64::NAN };
         panels[0].height = room(f, 120.0);
         panels.push(pressures(f, unit, "the same, idle drawn larger", idle, 220.0));
