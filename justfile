@@ -61,6 +61,10 @@ example-visits:
     "$program" compare --book "$demo/fleet/book" --id HS-03 --out reports/examples
     "$program" compare "$demo"/logs/hs-08-2024-{07,10}-11.csv --machine "$demo/machines/HS-08.toml" --out reports/examples
 
+# Write the committed example worksheet and key again
+example-lesson:
+    cargo run --release -- lesson leak-at-idle --out reports/examples
+
 # Pack binary, completions, man pages and licences into target/dist
 dist:
     #!/usr/bin/env bash

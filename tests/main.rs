@@ -2,6 +2,7 @@
 
 mod browser;
 mod cli;
+mod lessons;
 mod plan;
 mod pulse;
 mod reader;

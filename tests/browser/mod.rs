@@ -120,7 +120,7 @@ fn pages_have_a_picture_at_desktop_and_phone_width() {
     }
 }
 
-/// Pages of a comparison of two and of many visits and of a ranking with its machine's page, in one folder.
+/// Pages of a comparison of two and of many visits, of a ranking with its machine's page and of a lesson, in one folder.
 fn pages_of_visits(program: &Program) -> Vec<PathBuf> {
     use evenpull_model::workshop::{Craft, harrow_sound};
     let folder = program.folder();
@@ -149,8 +149,12 @@ fn pages_of_visits(program: &Program) -> Vec<PathBuf> {
         folder.join("pair").as_os_str(),
     ]);
     assert_eq!(run.code, 0, "{}", run.err);
+    let run = program.run(&["lesson", "leak-at-idle", "--out", "lesson"]);
+    assert_eq!(run.code, 0, "{}", run.err);
     vec![
         folder.join("fleet/fleet.html"),
+        folder.join("lesson/lesson-07-001-worksheet.html"),
+        folder.join("lesson/lesson-07-001-key.html"),
         folder.join("fleet/machines/HS-03-visits.html"),
         folder.join("pair/hs-08-2024-07-11-to-hs-08-2024-10-11.html"),
     ]

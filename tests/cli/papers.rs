@@ -32,10 +32,10 @@ fn every_link_leads_to_a_file() {
 fn every_command_is_in_the_table_and_every_option_in_the_text() {
     let readme = paper("README.md");
     let program = Program::new();
-    for command in ["review", "plan", "add", "compare", "fleet", "verify", "inspect", "explain"] {
+    for command in ["review", "plan", "add", "compare", "fleet", "verify", "lesson", "inspect", "explain"] {
         assert!(readme.contains(&format!("| `evenpull {command}")), "{command}");
     }
-    let help = ["review", "plan", "verify"].map(|c| program.run(&[c, "--help"]).out).concat();
+    let help = ["review", "plan", "verify", "lesson"].map(|c| program.run(&[c, "--help"]).out).concat();
     let options = help.split_whitespace().filter(|w| w.starts_with("--") && w.len() > 3);
     for option in options.filter(|o| *o != "--help") {
         let option: String = option.chars().take_while(|c| c.is_ascii_lowercase() || *c == '-').collect();

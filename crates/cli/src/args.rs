@@ -7,6 +7,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use crate::commands::add_args::AddArgs;
 use crate::commands::compare_args::CompareArgs;
 use crate::commands::fleet_args::FleetArgs;
+use crate::commands::lesson_args::LessonArgs;
 use crate::commands::plan_args::PlanArgs;
 use crate::commands::schema::SchemaArgs;
 use crate::commands::verify::VerifyArgs;
@@ -43,6 +44,8 @@ pub(crate) enum Command {
     Fleet(FleetArgs),
     /// Write the recordings of an invented workshop to try `fleet` on
     Demo(DemoArgs),
+    /// Write a recording with a worksheet and a key, for teaching
+    Lesson(LessonArgs),
     /// Plain words for a notice, a class, a verdict; `recording`; `cautions`
     Explain(ExplainArgs),
     /// Print the JSON schema of a result, or the columns of a record for Spark

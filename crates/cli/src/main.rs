@@ -54,6 +54,7 @@ fn run(command: Command, terminal: &mut Terminal) -> Result<Outcome, Failure> {
         Command::Compare(typed) => commands::compare::run(&typed.try_into()?, terminal),
         Command::Fleet(typed) => commands::fleet::run(&typed.try_into()?, terminal),
         Command::Demo(typed) => commands::demo::run(&typed.dir, terminal),
+        Command::Lesson(typed) => commands::lesson::run(&typed.try_into()?, terminal),
         Command::Explain(typed) => commands::explain::run(typed.topic.as_deref(), terminal),
         Command::Schema(typed) => commands::schema::run(&typed, terminal),
         Command::Generate(typed) => commands::generate::run(typed.what, &typed.dir, terminal),

@@ -36,6 +36,7 @@
 
 mod engine;
 mod error;
+pub mod lessons;
 mod physics;
 mod recorder;
 mod run;

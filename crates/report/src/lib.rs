@@ -32,14 +32,16 @@ mod plan_tests;
 #[cfg(test)]
 mod tests;
 #[cfg(test)]
+mod tests_lesson;
+#[cfg(test)]
 mod tests_visits;
 #[cfg(test)]
 mod visits_demo;
 
 pub use error::ReportError;
 pub use page::{
-    Figure, Page, PageOptions, compare_json, compare_page, fleet_json, fleet_page, plan_json, plan_page,
-    review_json, review_page,
+    Figure, LessonCheck, LessonFacts, LessonSeries, Page, PageOptions, compare_json, compare_page,
+    fleet_json, fleet_page, key_page, plan_json, plan_page, review_json, review_page, worksheet_page,
 };
 pub use slug::{slug, stem};
 pub use terminal::{plain, terminal_line, terminal_summary};

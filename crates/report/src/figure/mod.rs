@@ -1,5 +1,6 @@
 //! Figures: prepared values in, a drawing out. One figure one file; nothing is computed here but places on paper.
 
+pub(crate) mod blank;
 pub(crate) mod canvas;
 pub(crate) mod deviations;
 pub(crate) mod fleet;

@@ -5,6 +5,7 @@
 
 mod compare;
 mod fleet;
+mod lesson;
 mod plan;
 mod review;
 mod shell;
@@ -19,6 +20,7 @@ use crate::{raster, svg};
 
 pub use compare::{compare_json, compare_page};
 pub use fleet::{fleet_json, fleet_page};
+pub use lesson::{LessonCheck, LessonFacts, LessonSeries, key_page, worksheet_page};
 pub use plan::{plan_json, plan_page};
 pub(crate) use review::{DATA_ID, embedded};
 pub use review::{review_json, review_page};

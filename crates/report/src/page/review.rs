@@ -35,7 +35,11 @@ pub fn review_page(analysis: &Analysis, options: &PageOptions) -> Result<Page, R
     Ok(Page { html, figures })
 }
 
-fn drawings(analysis: &Analysis, unit: &DisplayUnit, headline: &str) -> Result<Vec<Drawn>, ReportError> {
+pub(super) fn drawings(
+    analysis: &Analysis,
+    unit: &DisplayUnit,
+    headline: &str,
+) -> Result<Vec<Drawn>, ReportError> {
     let r = &analysis.review;
     let mut out = Vec::new();
     if let Some(data) = view::figures::deviations(analysis, unit) {

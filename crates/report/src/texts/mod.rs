@@ -6,6 +6,7 @@ pub(crate) mod compare_advice;
 pub(crate) mod compare_sure;
 pub(crate) mod fleet;
 pub(crate) mod labels;
+pub(crate) mod lesson;
 pub(crate) mod page;
 pub(crate) mod plan;
 pub(crate) mod restate;

@@ -15,6 +15,7 @@ pub(crate) mod compare_figures;
 pub(crate) mod facts;
 pub(crate) mod figures;
 pub(crate) mod fleet;
+pub(crate) mod lesson;
 pub(crate) mod plan;
 pub(crate) mod rows;
 pub(crate) mod tables;
