@@ -9,3 +9,4 @@ mod papers;
 pub(crate) mod program;
 mod schema;
 mod streams;
+mod worker;
