@@ -25,7 +25,7 @@ fn log(machine: usize) -> String {
 }
 
 fn worker(program: &Program, more: &[&str], list: &str) -> Vec<Record> {
-    let run = program.run_with_input(&[&WORKER, more].concat(), list.as_bytes());
+    let run = program.run_with_input(&[&WORKER[..], more].concat(), list.as_bytes());
     assert_eq!((run.code, run.err.as_str()), (0, ""), "{list}");
     records(&run.out)
 }
@@ -82,7 +82,7 @@ fn every_line_has_its_record_in_its_place_and_the_same_bytes_each_time() {
     assert!(found.iter().all(|r| r.attempts == 1 && r.settings_hash == found[0].settings_hash));
     assert!(found[0].machine.as_deref() == Some("HS-01") && found[0].date.is_some());
     for more in [&["--threads", "4"][..], &["--supervise"], &["--supervise", "--threads", "4"], &[]] {
-        let again = program.run_with_input(&[&WORKER, more].concat(), list.as_bytes());
+        let again = program.run_with_input(&[&WORKER[..], more].concat(), list.as_bytes());
         assert!(again.code == 0 && again.out == first.out, "{more:?}: {}", again.out);
     }
     program.file("list.txt", list);
@@ -168,7 +168,7 @@ fn wrong_arguments_and_broken_streams_end_with_two() {
         &["--supervise", "a.csv"],
     ];
     for arguments in wrong {
-        let run = program.run(&[&["review"], arguments].concat());
+        let run = program.run(&[&["review"][..], arguments].concat());
         assert_eq!((run.code, run.out.as_str()), (2, ""), "{arguments:?}");
         assert!(!run.err.is_empty() && !run.err.contains("panicked"), "{arguments:?}: {}", run.err);
     }

@@ -113,19 +113,23 @@ impl Cluster {
     }
 }
 
+/// Parent and command line of every process by its number.
+type Processes = BTreeMap<u32, (u32, String)>;
+
+/// A process and those above it.
+fn above(processes: &Processes, pid: u32) -> impl Iterator<Item = u32> {
+    std::iter::successors(Some(pid), |p| processes.get(p).map(|(parent, _)| *parent).filter(|p| *p > 1))
+}
+
 /// Kills the executor above the worker that was seen last, once enough workers of ours were seen below the driver.
 fn kill_one(driver: u32, seen: &mut BTreeSet<u32>) -> bool {
     let processes = processes();
-    let above = |pid: u32| {
-        std::iter::successors(Some(pid), |p| processes.get(p).map(|(parent, _)| *parent).filter(|p| *p > 1))
-    };
-    let ours = processes
-        .iter()
-        .filter(|(pid, (_, words))| words.contains("--supervise") && above(**pid).any(|p| p == driver));
-    let Some(newest) = ours.map(|(pid, _)| *pid).filter(|pid| seen.insert(*pid)).last() else { return false };
-    let executor = above(newest)
-        .find(|p| processes.get(p).is_some_and(|(_, words)| words.contains("CoarseGrainedExecutorBackend")));
-    match executor {
+    let is = |pid: u32, word: &str| processes.get(&pid).is_some_and(|(_, words)| words.contains(word));
+    let ours = |pid: u32| is(pid, "--supervise") && above(&processes, pid).any(|p| p == driver);
+    let fresh: Vec<u32> = processes.keys().copied().filter(|p| ours(*p) && !seen.contains(p)).collect();
+    seen.extend(&fresh);
+    let Some(&newest) = fresh.last() else { return false };
+    match above(&processes, newest).find(|p| is(*p, "CoarseGrainedExecutorBackend")) {
         Some(pid) if seen.len() >= SEEN => {
             Command::new("kill").args(["-9", &pid.to_string()]).status().is_ok_and(|s| s.success())
         }
@@ -133,8 +137,8 @@ fn kill_one(driver: u32, seen: &mut BTreeSet<u32>) -> bool {
     }
 }
 
-/// Parent and command line of every process.
-fn processes() -> BTreeMap<u32, (u32, String)> {
+/// What runs now.
+fn processes() -> Processes {
     let entries = std::fs::read_dir("/proc").expect("/proc");
     let one = |pid: u32| {
         let stat = std::fs::read_to_string(format!("/proc/{pid}/stat")).ok()?;
