@@ -70,7 +70,8 @@ impl Cluster {
         let submit = format!(
             "--master {MASTER} --conf spark.ui.enabled=false --conf spark.sql.shuffle.partitions=4 \
              --conf spark.local.dir={0} --conf spark.ui.showConsoleProgress=false \
-             --conf spark.sql.warehouse.dir={0} pyspark-shell",
+             --conf spark.sql.warehouse.dir={0} \
+             --conf spark.sql.sources.parallelPartitionDiscovery.threshold=1000 pyspark-shell",
             folder.display()
         );
         let mut command = Command::new(&self.python);
