@@ -7,5 +7,6 @@ mod plan;
 mod pulse;
 mod reader;
 mod reference;
+mod spark;
 mod trust;
 mod visits;

@@ -10,3 +10,4 @@ pub(crate) mod program;
 mod schema;
 mod streams;
 mod verify;
+mod worker;

@@ -30,36 +30,38 @@ UNNAMED = "_unnamed"
 # The last visit of each machine, spread over limit drawn toward the fleet (DerSimonian & Laird), false discoveries controlled
 # (Benjamini & Hochberg): the ranking of `evenpull fleet` for machines with one visit. Drift needs the history of a machine: that
 # is what a book and `evenpull fleet --book` are for.
-RANKING = """
+FIGURES = """
 WITH once AS (
   SELECT *, ROW_NUMBER() OVER (PARTITION BY key, tool_version ORDER BY path) AS copy
-  FROM records WHERE status = 'ok'
+  FROM records WHERE status = 'ok' AND machine <> '{unnamed}'
 ), last AS (
   SELECT *, ROW_NUMBER() OVER (PARTITION BY machine
     ORDER BY date IS NULL DESC, date DESC, hours IS NULL DESC, hours DESC,
       distance_km IS NULL DESC, distance_km DESC, key DESC) AS back
-  FROM once WHERE copy = 1 AND machine <> '{unnamed}'
-), figures AS (
-  SELECT machine, date, verdict, cylinder, class, spread_kpa, spread_u_kpa, limit_kpa, key, ratio,
-    SQRT(POW(spread_u_kpa / 2, 2) + 0.5 * POW({repeatability}, 2)) / limit_kpa AS u
-  FROM last WHERE back = 1
-), weights AS (
+  FROM once WHERE copy = 1
+)
+SELECT machine, date, verdict, cylinder, class, spread_kpa, spread_u_kpa, limit_kpa, key, ratio,
+  SQRT(POW(spread_u_kpa / 2, 2) + 0.5 * POW({repeatability}, 2)) / NULLIF(limit_kpa, 0) AS u
+FROM last WHERE back = 1
+"""
+RANKING = """
+WITH weights AS (
   SELECT COUNT(ratio) AS n, SUM(1 / (u * u)) AS w, SUM(1 / POW(u, 4)) AS w2, SUM(ratio / (u * u)) / SUM(1 / (u * u)) AS centre
   FROM figures WHERE ratio IS NOT NULL
 ), between AS (
-  SELECT GREATEST(0, (SUM(POW(ratio - centre, 2) / (u * u)) - (MAX(n) - 1)) / (MAX(w) - MAX(w2) / MAX(w))) AS tau2
+  SELECT GREATEST(0, (SUM(POW(ratio - centre, 2) / (u * u)) - (MAX(n) - 1)) / NULLIF(MAX(w) - MAX(w2) / MAX(w), 0)) AS tau2
   FROM figures CROSS JOIN weights WHERE ratio IS NOT NULL
 ), mean AS (
   SELECT MAX(tau2) AS tau2, SUM(ratio / (tau2 + u * u)) / SUM(1 / (tau2 + u * u)) AS centre
   FROM figures CROSS JOIN between WHERE ratio IS NOT NULL
 ), scored AS (
-  SELECT f.*, COALESCE(IF(n < 3, ratio, centre + tau2 / (tau2 + u * u) * (ratio - centre)), -1) AS score,
+  SELECT f.*, COALESCE(IF(n < 3, ratio, centre + tau2 / (tau2 + u * u) * (ratio - centre)), 0) AS score,
     normal_sf((ratio - 1) / u) AS p
   FROM figures f CROSS JOIN mean CROSS JOIN (SELECT n FROM weights)
 ), stepped AS (
-  SELECT *, p * COUNT(p) OVER () / ROW_NUMBER() OVER (ORDER BY p NULLS LAST) AS step FROM scored
+  SELECT *, p * COUNT(p) OVER () / ROW_NUMBER() OVER (ORDER BY p NULLS LAST, machine) AS step FROM scored
 ), adjusted AS (
-  SELECT *, LEAST(1, MIN(step) OVER (ORDER BY p NULLS LAST ROWS BETWEEN CURRENT ROW AND UNBOUNDED FOLLOWING)) AS q
+  SELECT *, LEAST(1, MIN(step) OVER (ORDER BY p NULLS LAST, machine ROWS BETWEEN CURRENT ROW AND UNBOUNDED FOLLOWING)) AS q
   FROM stepped
 )
 SELECT ROW_NUMBER() OVER (ORDER BY urgency, score DESC, machine) AS rank, machine, attention, date, verdict,
@@ -99,7 +101,7 @@ def command(asked):
 
 
 def review(spark, asked, lines, batch):
-    """Runs the reviews and writes them; returns the records as read back from what was written."""
+    """Runs the reviews and writes them; returns the records, without detail, as read back from what was written."""
     ddl = subprocess.run([asked.program, "schema", "--spark-ddl"], check=True, capture_output=True, text=True).stdout.strip()
     tasks = max(1, math.ceil(len(lines) / asked.per_task))
     # Without checkCode a program that dies in the middle of its share loses the rest of it in silence.
@@ -109,12 +111,14 @@ def review(spark, asked, lines, batch):
         .option("mode", "FAILFAST")
         .json(answers)
         .withColumn("machine", F.coalesce("machine", F.lit(UNNAMED)))
-        .withColumn("batch", F.lit(batch))
     )
-    # One file a machine: by machine first, then written.
-    records.repartition("machine").write.mode("overwrite").partitionBy("batch", "machine").parquet(asked.out)
-    written = spark.read.option("basePath", asked.out).schema(f"{ddl}, batch STRING")
-    written = written.parquet(f"{asked.out}/batch={batch}/machine=*")
+    # One file a machine: by machine first, then written. The folder of the batch is replaced as a whole: machine by machine, a
+    # record that changed its machine since the last run of this list (a file that was missing then) would be there twice.
+    here = f"{asked.out}/batch={batch}"
+    records.repartition("machine").write.mode("overwrite").partitionBy("machine").parquet(here)
+    written = spark.read.option("basePath", asked.out).schema(f"{ddl}, batch STRING").parquet(here)
+    # Counted, ranked and searched for failures: read once, without the long texts.
+    written = written.drop("detail").persist()
     found = written.count()
     if found != len(lines):
         sys.exit(f"{len(lines)} paths in, {found} records out: nothing of this batch may be trusted")
@@ -123,24 +127,25 @@ def review(spark, asked, lines, batch):
 
 def main():
     asked = arguments()
-    with open(asked.list, encoding="utf-8") as source:
-        lines = [line.rstrip("\r\n") for line in source]
+    # Line ends as the worker sees them: a name may hold any other character.
+    with open(asked.list, encoding="utf-8", newline="\n") as source:
+        lines = [line.removesuffix("\n").removesuffix("\r") for line in source]
     if not lines:
         sys.exit(f"{asked.list}: no path in it")
     batch = hashlib.sha256("\n".join(lines).encode()).hexdigest()[:16]
     spark = (
         SparkSession.builder.appName("evenpull fleet review")
-        # A machine's folder is replaced only inside its own batch.
-        .config("spark.sql.sources.partitionOverwriteMode", "dynamic")
+        .config("spark.sql.sources.partitionOverwriteMode", "static")
         # Ids such as 007 stay text.
         .config("spark.sql.sources.partitionColumnTypeInference.enabled", "false")
         .getOrCreate()
     )
     spark.udf.register("normal_sf", lambda z: None if z is None else 0.5 * math.erfc(z / math.sqrt(2.0)), "double")
     review(spark, asked, lines, batch).createOrReplaceTempView("records")
-    ranking = spark.sql(
-        RANKING.format(unnamed=UNNAMED, repeatability=asked.repeatability_kpa, rate=asked.false_discovery_rate)
-    ).toLocalIterator()
+    # One short row a machine, used by every step of the ranking.
+    figures = spark.sql(FIGURES.format(unnamed=UNNAMED, repeatability=asked.repeatability_kpa)).coalesce(1).cache()
+    figures.createOrReplaceTempView("figures")
+    ranking = spark.sql(RANKING.format(rate=asked.false_discovery_rate)).collect()
     failures = spark.sql("SELECT status, path, error FROM records WHERE status <> 'ok' ORDER BY path").collect()
     table(ranking, asked.ranking, "ranking")
     table(failures, asked.failures, "failures")

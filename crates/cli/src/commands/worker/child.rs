@@ -1,17 +1,24 @@
 //! The child that does the work under supervision: killed and started anew when it crashes or takes too long.
 
 use std::io::{BufRead, BufReader, Write};
-use std::process::{Child, ChildStdin, Command, Stdio};
+use std::process::{Child, ChildStdin, Command, ExitStatus, Stdio};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use evenpull_core::visits::record::{Record, Status};
 
 use super::WorkPlan;
-use super::one::{Bench, path_of};
+use super::line::Line;
+use super::one::{Bench, key};
 
 /// Attempts at one file.
 const ATTEMPTS: u32 = 2;
+
+/// Least time for the hash of a file on which the child was lost.
+const HASHING: Duration = Duration::from_secs(60);
+
+/// How long a child that closed its output may take to end.
+const ENDING: Duration = Duration::from_secs(2);
 
 /// A child and what it answers.
 struct Running {
@@ -30,7 +37,7 @@ pub(crate) struct Supervisor<'a> {
 
 /// Why an attempt gave no record.
 enum Lost {
-    /// The child ended.
+    /// The child ended, or said that the work crashed.
     Crashed(String),
     /// It did not answer in time.
     Late,
@@ -42,19 +49,15 @@ impl<'a> Supervisor<'a> {
     }
 
     /// The record of a line, whatever becomes of the child.
-    pub(crate) fn record(&mut self, line: &str) -> Record {
-        let path = match path_of(line) {
-            Ok(path) => path,
+    pub(crate) fn record(&mut self, line: &Line) -> Record {
+        let Ok(path) = &line.path else {
             // Nothing to be done with it: no child is needed to say so.
-            Err(_) => return self.bench.record(line),
+            return self.bench.record(line);
         };
         let mut last = Lost::Late;
         for attempt in 1..=ATTEMPTS {
-            match self.attempt(line) {
-                Ok(answer) => match serde_json::from_str::<Record>(&answer) {
-                    Ok(record) => return Record { attempts: attempt, ..record },
-                    Err(e) => last = Lost::Crashed(format!("answered with no record: {e}")),
-                },
+            match self.attempt(line, path) {
+                Ok(record) => return Record { attempts: attempt, ..record },
                 Err(lost) => last = lost,
             }
             self.stop();
@@ -68,11 +71,11 @@ impl<'a> Supervisor<'a> {
                 (Status::Timeout, format!("no result within {seconds} s, {ATTEMPTS} times"))
             }
         };
-        let bare = Record::bare(&path, status, Some(why), &self.bench.hash);
-        self.bench.with_key(Record { attempts: ATTEMPTS, ..bare })
+        let bare = Record::bare(path, status, Some(why), &self.bench.hash);
+        Record { attempts: ATTEMPTS, key: self.key(path), ..bare }
     }
 
-    fn attempt(&mut self, line: &str) -> Result<String, Lost> {
+    fn attempt(&mut self, line: &Line, path: &str) -> Result<Record, Lost> {
         let crashed = |e: std::io::Error| Lost::Crashed(e.to_string());
         if self.running.is_none() {
             self.running = Some(start(self.plan).map_err(crashed)?);
@@ -80,24 +83,42 @@ impl<'a> Supervisor<'a> {
         let Some(running) = self.running.as_mut() else {
             return Err(Lost::Crashed("not started".to_owned()));
         };
-        let sent =
-            running.input.write_all(format!("{line}\n").as_bytes()).and_then(|()| running.input.flush());
-        if let Err(e) = sent {
-            return Err(Lost::Crashed(ending(&mut running.process).unwrap_or_else(|| e.to_string())));
+        let question = format!("{}\n", line.text);
+        let sent = running.input.write_all(question.as_bytes()).and_then(|()| running.input.flush());
+        if sent.is_err() {
+            return Err(Lost::Crashed(ending(&mut running.process)));
         }
-        match running.answers.recv_timeout(self.limit) {
-            Ok(answer) => Ok(answer),
-            Err(RecvTimeoutError::Timeout) => Err(Lost::Late),
+        let answer = match running.answers.recv_timeout(self.limit) {
+            Ok(answer) => answer,
+            Err(RecvTimeoutError::Timeout) => return Err(Lost::Late),
             Err(RecvTimeoutError::Disconnected) => {
-                Err(Lost::Crashed(ending(&mut running.process).unwrap_or_else(|| "it ended".to_owned())))
+                return Err(Lost::Crashed(ending(&mut running.process)));
             }
+        };
+        match serde_json::from_str::<Record>(&answer) {
+            Ok(record) if record.path != path => Err(Lost::Crashed("answered about another file".to_owned())),
+            Ok(record) if record.status == Status::Crashed => {
+                Err(Lost::Crashed(record.error.unwrap_or_default()))
+            }
+            Ok(record) => Ok(record),
+            Err(e) => Err(Lost::Crashed(format!("answered with no record: {e}"))),
         }
     }
 
+    /// The hash of a file on which the child was lost. The file system may be what hangs, so it is not waited for
+    /// without end either.
+    fn key(&self, path: &str) -> Option<String> {
+        let (send, found) = channel();
+        let path = path.to_owned();
+        std::thread::spawn(move || send.send(key(&path)));
+        found.recv_timeout(self.limit.max(HASHING)).ok().flatten()
+    }
+
+    /// Kills the child. It is collected by a thread: one that waits for a dead file system ends when that comes back.
     fn stop(&mut self) {
         if let Some(mut running) = self.running.take() {
             let _ = running.process.kill();
-            let _ = running.process.wait();
+            std::thread::spawn(move || running.process.wait());
         }
     }
 }
@@ -108,15 +129,32 @@ impl Drop for Supervisor<'_> {
     }
 }
 
-/// How a child ended, in the words of the system.
-fn ending(process: &mut Child) -> Option<String> {
-    process.wait().ok().map(|status| status.to_string())
+/// How a child ended that closed its streams.
+fn ending(process: &mut Child) -> String {
+    let until = Instant::now() + ENDING;
+    while Instant::now() < until {
+        match process.try_wait() {
+            Ok(Some(status)) => return told(status),
+            Ok(None) => std::thread::sleep(Duration::from_millis(5)),
+            Err(e) => return e.to_string(),
+        }
+    }
+    "it closed its output".to_owned()
+}
+
+/// The same words on every machine, whether or not it keeps a core file.
+fn told(status: ExitStatus) -> String {
+    #[cfg(unix)]
+    if let Some(signal) = std::os::unix::process::ExitStatusExt::signal(&status) {
+        return format!("ended by signal {signal}");
+    }
+    status.code().map_or_else(|| "ended".to_owned(), |code| format!("ended with code {code}"))
 }
 
 /// Starts this program again as a plain worker, with one thread in every pool.
 fn start(plan: &WorkPlan) -> std::io::Result<Running> {
     let mut command = Command::new(std::env::current_exe()?);
-    command.args(["review", "--files-from", "-", "--ndjson"]);
+    command.args(["review", "--files-from", "-", "--ndjson", "--as-child"]);
     if let Some(machine) = &plan.machine {
         command.arg("--machine").arg(machine);
     }

@@ -5,6 +5,7 @@
 //! and the rest goes on.
 
 mod child;
+mod line;
 mod one;
 mod queue;
 
@@ -38,7 +39,10 @@ pub(crate) struct WorkerArgs {
     /// Files read at the same time
     #[arg(long, value_name = "N", requires = "files_from", default_value_t = 1)]
     threads: usize,
-    /// For the tests of the supervision: files named `rehearse-crash...` and `rehearse-hang...` do what they say
+    /// Set for the child of --supervise: ends with its input, whatever it is doing, so that no child outlives its parent
+    #[arg(long, hide = true, requires = "files_from", conflicts_with = "supervise")]
+    as_child: bool,
+    /// For the tests of the supervision: files named `rehearse-crash...`, `-panic`, `-hang` and `-slow` do what they say
     #[arg(long, hide = true, requires = "files_from")]
     rehearse: bool,
 }
@@ -58,9 +62,14 @@ pub(crate) struct WorkPlan {
     supervised: Option<Duration>,
     /// At the same time.
     threads: usize,
+    /// See [`WorkerArgs::as_child`].
+    as_child: bool,
     /// See [`WorkerArgs::rehearse`].
     rehearse: bool,
 }
+
+/// Most threads that may be asked for.
+const MOST_THREADS: usize = 1024;
 
 impl WorkPlan {
     /// Makes a plan of what was typed.
@@ -73,8 +82,9 @@ impl WorkPlan {
         rate_hz: Option<f64>,
         codes: Vec<String>,
     ) -> Result<Self, Failure> {
-        if typed.threads == 0 {
-            return Err(Failure::usage("--threads 0: at least one"));
+        if !(1..=MOST_THREADS).contains(&typed.threads) {
+            let what = format!("--threads {}: must be 1 to {MOST_THREADS}", typed.threads);
+            return Err(Failure::usage(what));
         }
         if !(typed.timeout_s > 0.0 && typed.timeout_s < 1e6) {
             return Err(Failure::usage(format!("--timeout-s {}: must be seconds above 0", typed.timeout_s)));
@@ -89,6 +99,7 @@ impl WorkPlan {
             codes,
             supervised: typed.supervise.then(|| Duration::from_secs_f64(typed.timeout_s)),
             threads: typed.threads,
+            as_child: typed.as_child,
             rehearse: typed.rehearse,
         })
     }

@@ -10,9 +10,9 @@ use evenpull_core::review::{ReviewNotes, review};
 use evenpull_core::settings::Settings;
 use evenpull_core::visits::record::{Record, Status};
 use evenpull_core::visits::{settings_hash, visit_from_review};
-use serde_json::Value;
 
 use super::WorkPlan;
+use super::line::Line;
 use crate::commands::add::in_head;
 
 /// What every review of this run needs.
@@ -40,18 +40,23 @@ impl Bench {
         }
     }
 
-    /// The record of a line; a crash inside becomes one too.
-    pub(crate) fn record(&self, line: &str) -> Record {
-        match path_of(line) {
+    /// The record of a line; a panic inside becomes one too.
+    pub(crate) fn record(&self, line: &Line) -> Record {
+        match &line.path {
             Ok(path) => {
-                let work = catch_unwind(AssertUnwindSafe(|| self.review(&path)));
-                work.unwrap_or_else(|_| {
-                    let why = "the work on it crashed: please report this file".to_owned();
-                    self.with_key(Record::bare(&path, Status::Crashed, Some(why), &self.hash))
+                let work = catch_unwind(AssertUnwindSafe(|| self.review(path)));
+                work.unwrap_or_else(|panic| {
+                    let why = format!("{}; please report this file", said(panic.as_ref()));
+                    self.failed(path, Status::Crashed, why)
                 })
             }
-            Err(why) => Record::bare(line, Status::Error, Some(why), &self.hash),
+            Err(why) => Record::bare(&line.text, Status::Error, Some(why.clone()), &self.hash),
         }
+    }
+
+    /// A record of no more than what went wrong, with the hash of the file where it has one.
+    fn failed(&self, path: &str, status: Status, why: String) -> Record {
+        Record { key: key(path), ..Record::bare(path, status, Some(why), &self.hash) }
     }
 
     fn review(&self, path: &str) -> Record {
@@ -63,7 +68,7 @@ impl Bench {
         let recording = match read_path(file, &options) {
             Ok(recording) => recording,
             Err(e) => {
-                return self.with_key(Record::bare(path, Status::Error, Some(e.to_string()), &self.hash));
+                return self.failed(path, Status::Error, e.to_string());
             }
         };
         let id = self.machine.id.clone().or_else(|| recording.preamble.machine_id.clone());
@@ -72,33 +77,20 @@ impl Bench {
         let notes = ReviewNotes { codes: self.codes.clone(), ..ReviewNotes::default() };
         let analysis = review(&recording, &self.machine, &self.settings, &notes);
         let visit = visit_from_review(&analysis.review, &id.unwrap_or_default(), facts, &self.hash);
-        Record::of_visit(path, &visit)
-            .unwrap_or_else(|e| Record::bare(path, Status::Error, Some(e.to_string()), &self.hash))
-    }
-
-    /// The record with the hash of the file's content, where it has one to read to an end.
-    pub(crate) fn with_key(&self, record: Record) -> Record {
-        let path = Path::new(&record.path);
-        let key =
-            std::fs::metadata(path).ok().filter(std::fs::Metadata::is_file).and_then(|_| key_of(path).ok());
-        Record { key, ..record }
+        Record::of_visit(path, &visit).unwrap_or_else(|e| self.failed(path, Status::Error, e.to_string()))
     }
 }
 
-/// A line is a path, or an object with one.
-pub(crate) fn path_of(line: &str) -> Result<String, String> {
-    if line.is_empty() {
-        return Err("an empty line: expected a path".to_owned());
-    }
-    if !line.starts_with('{') {
-        return Ok(line.to_owned());
-    }
-    let object: Value =
-        serde_json::from_str(line).map_err(|e| format!("expected a path or {{\"path\": ...}}: {e}"))?;
-    match object.get("path").and_then(Value::as_str) {
-        Some(path) if !path.is_empty() => Ok(path.to_owned()),
-        _ => Err("expected {\"path\": ...} with a text that is not empty".to_owned()),
-    }
+/// The hash of a file's content, where it is one that can be read to an end.
+pub(crate) fn key(path: &str) -> Option<String> {
+    let path = Path::new(path);
+    std::fs::metadata(path).ok().filter(std::fs::Metadata::is_file).and_then(|_| key_of(path).ok())
+}
+
+/// The words of a panic.
+fn said(panic: &(dyn std::any::Any + Send)) -> &str {
+    let words = panic.downcast_ref::<&str>().copied();
+    words.or_else(|| panic.downcast_ref::<String>().map(String::as_str)).unwrap_or("a panic without words")
 }
 
 /// What the tests of the supervision ask a file to do.
@@ -107,23 +99,13 @@ fn rehearse(file: &Path) {
     if name.starts_with("rehearse-crash") {
         std::process::abort();
     }
-    if name.starts_with("rehearse-hang") {
-        loop {
-            std::thread::sleep(std::time::Duration::from_secs(3600));
-        }
+    if name.starts_with("rehearse-panic") {
+        std::panic::panic_any("rehearsed");
     }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_line_is_a_path_or_an_object_with_one() {
-        assert_eq!(path_of("a b.csv").as_deref(), Ok("a b.csv"));
-        assert_eq!(path_of(r#"{"path": "x\"y.csv", "more": 1}"#).as_deref(), Ok("x\"y.csv"));
-        for wrong in ["", "{", r#"{"file": "a"}"#, r#"{"path": 3}"#, r#"{"path": ""}"#] {
-            assert!(path_of(wrong).is_err(), "{wrong}");
-        }
+    if name.starts_with("rehearse-slow") {
+        std::thread::sleep(std::time::Duration::from_secs(2));
+    }
+    while name.starts_with("rehearse-hang") {
+        std::thread::sleep(std::time::Duration::from_secs(3600));
     }
 }

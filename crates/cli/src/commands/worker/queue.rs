@@ -10,12 +10,17 @@ use evenpull_core::visits::record::Record;
 
 use super::WorkPlan;
 use super::child::Supervisor;
+use super::line::{Line, next};
 use super::one::Bench;
 use crate::outcome::Failure;
 use crate::terminal::Terminal;
 
 /// Lines that wait for each hand: few, so that memory stays bounded and a closed pipe is noticed soon.
 const WAITING: usize = 2;
+
+/// Lines for each hand whose records are not written yet: those behind a file that takes long wait for it, and without
+/// a bound they would be as many as the list has.
+const WINDOW: usize = 64;
 
 /// What ends the work before its time.
 pub(crate) enum Stop {
@@ -35,15 +40,21 @@ pub(crate) fn run(
     bench: &Bench,
     terminal: &mut Terminal,
 ) -> Result<(), Stop> {
-    let (lines, taken) = sync_channel::<(u64, String)>(WAITING * plan.threads);
+    let (lines, taken) = sync_channel::<(u64, Line)>(WAITING * plan.threads);
     let (records, done) = sync_channel::<(u64, Record)>(WAITING * plan.threads);
+    let (places, freed) = sync_channel::<()>(WINDOW * plan.threads);
     let taken = Mutex::new(taken);
+    let as_child = plan.as_child;
     let over = Arc::new(AtomicBool::new(false));
     let reader_over = Arc::clone(&over);
     // Reading may wait for ever on a pipe that stays open after the reader of the records went away, so it is not joined.
     let (told, trouble) = sync_channel(1);
     std::thread::spawn(move || {
-        let ended = read(&mut input, &lines, &reader_over);
+        let ended = read(&mut input, &lines, &places, &reader_over);
+        if as_child {
+            // The parent is gone or wants no more; what is being worked on may never end.
+            std::process::exit(0);
+        }
         drop(lines);
         let _ = told.send(ended);
     });
@@ -53,7 +64,7 @@ pub(crate) fn run(
             scope.spawn(move || work(taken, &records, plan, bench));
         }
         drop(records);
-        let written = write(&done, terminal);
+        let written = write(&done, &freed, terminal);
         over.store(true, Ordering::Relaxed);
         // Hands that still send find nobody and end.
         drop(done);
@@ -81,20 +92,14 @@ fn leave_unread(written: &Result<bool, Stop>, terminal: &mut Terminal) {
 
 fn read(
     input: &mut Box<dyn BufRead + Send>,
-    lines: &SyncSender<(u64, String)>,
+    lines: &SyncSender<(u64, Line)>,
+    places: &SyncSender<()>,
     over: &AtomicBool,
 ) -> std::io::Result<()> {
     let mut number = 0;
-    let mut bytes = Vec::new();
     while !over.load(Ordering::Relaxed) {
-        bytes.clear();
-        if input.read_until(b'\n', &mut bytes)? == 0 {
-            break;
-        }
-        let line = String::from_utf8_lossy(&bytes);
-        let line = line.strip_suffix('\n').unwrap_or(&line);
-        let line = line.strip_suffix('\r').unwrap_or(line);
-        if lines.send((number, line.to_owned())).is_err() {
+        let Some(line) = next(input)? else { break };
+        if places.send(()).is_err() || lines.send((number, line)).is_err() {
             break;
         }
         number += 1;
@@ -103,7 +108,7 @@ fn read(
 }
 
 fn work(
-    taken: &Mutex<Receiver<(u64, String)>>,
+    taken: &Mutex<Receiver<(u64, Line)>>,
     records: &SyncSender<(u64, Record)>,
     plan: &WorkPlan,
     bench: &Bench,
@@ -123,18 +128,23 @@ fn work(
 }
 
 /// Writes the records in the order of their lines, each at once. `false` when nobody reads them any more.
-fn write(done: &Receiver<(u64, Record)>, terminal: &mut Terminal) -> Result<bool, Stop> {
+fn write(
+    done: &Receiver<(u64, Record)>,
+    freed: &Receiver<()>,
+    terminal: &mut Terminal,
+) -> Result<bool, Stop> {
     let mut early: BTreeMap<u64, Record> = BTreeMap::new();
-    let mut next = 0;
+    let mut due = 0;
     while let Ok((number, record)) = done.recv() {
         early.insert(number, record);
-        while let Some(record) = early.remove(&next) {
+        while let Some(record) = early.remove(&due) {
             let json = serde_json::to_string(&record).map_err(|e| Stop::Output(Failure::result(e)))?;
-            terminal.say(&json).map_err(Stop::Output)?;
+            terminal.say(&format!("{json}\n")).map_err(Stop::Output)?;
             if terminal.closed() {
                 return Ok(false);
             }
-            next += 1;
+            let _ = freed.try_recv();
+            due += 1;
         }
     }
     Ok(true)
