@@ -330,7 +330,8 @@ fn stated(words: &str) -> Vec<String> {
         let end = p[1].find(|c| !number(c)).unwrap_or(p[1].len());
         format!("{} ± {}", &p[0][start..], p[1][..end].trim_end_matches('.'))
     });
-    pairs.collect()
+    // A sign that is talked about ("the figure after ± covers") has no number on its sides.
+    pairs.filter(|p| p.starts_with(number) && p.ends_with(|c: char| c.is_ascii_digit())).collect()
 }
 
 #[test]
@@ -363,6 +364,9 @@ fn the_reading_of_printed_numbers_tells_right_from_wrong() {
     assert!(!says("10.058 ± 0.026", 10.057_62, Some(0.027)));
     assert!(says("−2.72 ± 0.02", -2.7163, Some(0.0131)) && !says("2.72 ± 0.02", -2.7163, Some(0.0131)));
     assert!(!says("–", 1.0, None));
-    assert_eq!(stated("off by −2.72 ± 0.02 kPa; 949 ± 4."), ["−2.72 ± 0.02", "949 ± 4"]);
+    assert_eq!(
+        stated("the figure after ± is off by −2.72 ± 0.02 kPa; 949 ± 4."),
+        ["−2.72 ± 0.02", "949 ± 4"]
+    );
     assert!((seconds("6 min 12 s") - 372.0).abs() < 1e-9 && (moment("1:02:05") - 3725.0).abs() < 1e-9);
 }
