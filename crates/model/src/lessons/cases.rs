@@ -1,6 +1,5 @@
 //! The ready cases, each with one thing to learn.
 
-use super::draft::Draft;
 use super::{Case, Expected, Recorder};
 use crate::scenario::Event;
 
