@@ -157,7 +157,7 @@ pub const CASES: &[Case] = &[
         why: "The valve sends charge back into the runner and lifts its mean pressure. The plate lets no more air past than the others: the rate at which the runner refills is theirs.",
         trap: "By its mean pressure the cylinder has too much air. A plate closed after it starves a cylinder that already breathes badly.",
         set: |d| {
-            let (cylinder, deg) = (d.blame(), d.size(36.0, 40.0));
+            let (cylinder, deg) = (d.blame(), d.size(32.0, 40.0));
             let fault = d.scenario.cylinder(cylinder);
             fault.intake_open_shift_deg = -deg;
             fault.intake_close_shift_deg = deg;
