@@ -98,7 +98,10 @@ fn taught(case: &'static Case) -> (usize, Vec<String>) {
         let machine = Machine::from_toml("machine", &read(&file)).expect("a machine file");
         let options = ReadOptions { machine: Some(&machine), columns: None, rate_hz: None };
         let log = read_path(&program.folder().join(format!("{name}.csv")), &options).expect("a recording");
-        let notes = ReviewNotes { codes: lesson.codes.iter().map(|c| (*c).to_owned()).collect() };
+        let notes = ReviewNotes {
+            codes: lesson.codes.iter().map(|c| (*c).to_owned()).collect(),
+            ..ReviewNotes::default()
+        };
         let r = review(&log, &machine, &Settings::default(), &notes).review;
 
         let key = read(&program.folder().join("keys").join(format!("{name}-key.html")));

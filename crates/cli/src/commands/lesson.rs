@@ -84,7 +84,10 @@ fn made(lesson: &Lesson, seed: u64) -> Result<Made, Failure> {
     let machine = Machine::from_toml(&file, &lesson.machine_file()).map_err(Failure::result)?;
     let options = ReadOptions { machine: Some(&machine), columns: None, rate_hz: None };
     let recording = read_bytes(&name, text.as_bytes(), &options).map_err(Failure::result)?;
-    let notes = ReviewNotes { codes: lesson.codes.iter().map(|c| (*c).to_owned()).collect() };
+    let notes = ReviewNotes {
+        codes: lesson.codes.iter().map(|c| (*c).to_owned()).collect(),
+        ..ReviewNotes::default()
+    };
     let analysis = review(&recording, &machine, &Settings::default(), &notes);
     let facts = facts(lesson, seed, &machine, (&engine, &log), &analysis.review);
     Ok(Made { text, analysis, facts })
