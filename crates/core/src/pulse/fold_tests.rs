@@ -1,5 +1,7 @@
 //! The averaged pulse against closed forms.
 
+#![allow(clippy::unwrap_used)]
+
 use super::*;
 
 /// Seeded uniform numbers: splitmix64 (Steele, Lea and Flood, OOPSLA 2014; constants from memory).

@@ -128,6 +128,8 @@ fn edges(time_s: &[f64], mark: &[f64], rough: &[f64]) -> Vec<(f64, f64)> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
 
     /// Rows at `hz`; a crank that turns at 9 cycles a second with a slow wander, the closed form of its phase, the

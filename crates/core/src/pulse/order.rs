@@ -169,6 +169,8 @@ fn smallest_distance(place: &[f64]) -> f64 {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
 
     const FOUR: [f64; 4] = [0.0, 540.0, 180.0, 360.0];

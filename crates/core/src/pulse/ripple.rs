@@ -221,6 +221,8 @@ fn rises(curve: &[f64], dips: &[f64]) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
+
     use super::*;
 
     /// Closed form: a four whose cylinders fire at 0, 1/4, 1/2, 3/4 of the cycle, each giving its torque as a half sine over
