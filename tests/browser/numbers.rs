@@ -242,8 +242,10 @@ fn states_turns_stretches_pairs_and_settings_are_the_json() {
                     states += 1;
                     if let Some(number) = row[0].strip_prefix("Cylinder ") {
                         let c = state["cylinders"].as_array().expect("cylinders").iter();
-                        let c =
-                            c.clone().find(|c| c["cylinder"].to_string() == number).expect("the cylinder");
+                        let c = c
+                            .clone()
+                            .find(|c| c["cylinder"].as_u64() == number.parse().ok())
+                            .expect("the cylinder");
                         page.check(cell, &c["deviation_kpa"], |v| page.difference(v), scale, &what);
                     } else if row[0] == "Spread" {
                         page.check(cell, &state["spread_kpa"], |v| v * scale, scale, &what);
@@ -285,8 +287,10 @@ fn states_turns_stretches_pairs_and_settings_are_the_json() {
             }
         }
         let cylinder = |n: &str| {
-            let c =
-                list("cylinders").into_iter().find(|c| c["cylinder"].to_string() == n).expect("a cylinder");
+            let c = list("cylinders")
+                .into_iter()
+                .find(|c| c["cylinder"].as_u64() == n.parse().ok())
+                .expect("a cylinder");
             c["deviation_kpa"]["value"].as_f64()
         };
         for row in page.table("Differences between pairs").map_or(&[][..], |t| &t.rows[..]) {

@@ -6,6 +6,7 @@ mod closed_loop;
 mod loop_engine;
 #[allow(unreachable_pub)]
 #[path = "../support/model_log.rs"]
+#[allow(clippy::duplicate_mod)]
 mod model_log;
 mod program;
 mod schema;

@@ -55,9 +55,6 @@ fn ratios_hold_over_the_grid() {
                         continue;
                     };
                     let error = got.value - want;
-                    if std::env::var("PRINT").is_ok() {
-                        eprintln!("{name} {plate:+} {} {what} {error:+.4} U {:.4}", i + 1, got.u);
-                    }
                     if error.abs() > *bound || error.abs() > 1.5 * got.u {
                         failures.push(format!(
                             "{name}, plate {plate:+}, cylinder {}, {what}: {:.4} for {want:.4}, U {:.4}",

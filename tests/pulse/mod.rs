@@ -7,6 +7,7 @@
 #[path = "../support/confusion.rs"]
 mod confusion;
 #[path = "../support/model_log.rs"]
+#[allow(clippy::duplicate_mod)]
 mod model_log;
 
 mod accuracy;
