@@ -3,6 +3,8 @@
 mod browser;
 mod cli;
 mod lessons;
+#[path = "support/model_log.rs"]
+mod model_log;
 mod plan;
 mod pulse;
 mod reader;

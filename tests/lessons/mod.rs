@@ -5,9 +5,10 @@ use std::path::Path;
 
 use evenpull_core::machine::Machine;
 use evenpull_core::read::{ReadOptions, read_path};
-use evenpull_core::result::{Class, Review, Verdict};
+use evenpull_core::result::{Class, Regime, Review, Verdict};
 use evenpull_core::review::{ReviewNotes, review};
 use evenpull_core::settings::Settings;
+use evenpull_model::Run;
 use evenpull_model::lessons::{CASES, Case, Choice, Lesson};
 
 use crate::cli::program::Program;
@@ -140,6 +141,23 @@ fn every_case_is_found_in_its_own_recordings_and_the_key_says_so() {
     assert!(short.is_empty(), "{}", short.join("\n"));
 }
 
+/// Half of the last digit of a deviation in a key: hundredths of a kilopascal, in what was found and in what is true.
+const PRINTED_KPA: f64 = 0.005;
+
+/// True deviations over the stretches of idle that were judged, the longer ones weighing more.
+fn judged_truth(run: &Run, r: &Review) -> Vec<f64> {
+    let turned = r.adjustments.iter().map(|a| a.time_s).fold(f64::NEG_INFINITY, f64::max);
+    let mut sums = vec![0.0; run.cylinders()];
+    let mut length = 0.0;
+    for w in r.windows.iter().filter(|w| w.regime == Regime::Idle && w.start_s >= turned) {
+        let truth = run.truth(w.start_s, w.end_s).expect("cycles");
+        let share = truth.end_s - truth.start_s;
+        length += share;
+        sums.iter_mut().zip(truth.deviation_kpa()).for_each(|(s, d)| *s += share * d);
+    }
+    sums.iter().map(|s| s / length).collect()
+}
+
 /// Found against true, of cases whose columns show their own cylinder and whose sensors say what they feel (or show with
 /// the engine off how they are wrong). Naive: the file's column means, which the biased sensor moves by its whole bias.
 #[test]
@@ -155,20 +173,21 @@ fn deviations_in_the_keys_are_the_models() {
             let options = ReadOptions { machine: Some(&machine), columns: None, rate_hz: None };
             let log = evenpull_core::read::read_bytes("a.csv", text.as_bytes(), &options).expect("a log");
             let r = review(&log, &machine, &Settings::default(), &ReviewNotes::default()).review;
-            let idle: Vec<_> =
-                r.windows.iter().filter(|w| w.regime == evenpull_core::result::Regime::Idle).collect();
-            let (from, to) = (idle[0].start_s, idle[idle.len() - 1].end_s);
-            let truth = run.truth(from, to).expect("cycles").deviation_kpa();
+            let truth = judged_truth(&run, &r);
             for (c, t) in r.cylinders.iter().zip(&truth) {
                 let Some(d) = c.deviation_kpa else { continue };
                 all += 1;
-                inside += usize::from((d.value - t).abs() <= d.u);
-                assert!((d.value - t).abs() <= 1.5 * d.u + 0.02, "{} {seed}: {d:?} against {t:.3}", case.id);
+                inside += usize::from((d.value - t).abs() <= d.u + PRINTED_KPA);
+                assert!(
+                    (d.value - t).abs() <= 1.5 * d.u + PRINTED_KPA,
+                    "{} {seed}: {d:?} against {t:.3}",
+                    case.id
+                );
             }
         }
     }
-    // The stretch of truth here runs over the gaps between windows too, so U alone is not asked of each.
-    assert!(all > 60 && inside as f64 >= 0.8 * f64::from(all), "{inside} of {all} inside");
+    // k = 2: 95 %, to the resolution of the key.
+    assert!(all > 60 && inside as f64 >= 0.95 * f64::from(all), "{inside} of {all} inside");
 }
 
 /// Words that only a key may hold.

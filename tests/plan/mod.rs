@@ -5,8 +5,6 @@ mod book;
 mod closed_loop;
 mod loop_engine;
 #[allow(unreachable_pub)]
-#[path = "../support/model_log.rs"]
-#[allow(clippy::duplicate_mod)]
-mod model_log;
+use crate::model_log;
 mod program;
 mod schema;

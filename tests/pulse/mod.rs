@@ -6,9 +6,7 @@
 #[allow(dead_code)]
 #[path = "../support/confusion.rs"]
 mod confusion;
-#[path = "../support/model_log.rs"]
-#[allow(clippy::duplicate_mod)]
-mod model_log;
+use crate::model_log;
 
 mod accuracy;
 mod classes;
