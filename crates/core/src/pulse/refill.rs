@@ -50,7 +50,7 @@ impl Refusal {
             Self::Curved => "the rise is bent (sensor lag, hose or crossover)",
             Self::TooFewReadings => "too few readings",
             Self::Step => {
-                "its rise has a step while the intake valve should be shut: gas comes or goes besides the plate"
+                "its rise is not one slope while the intake valve should be shut: the line is damped, or gas comes or goes besides the plate"
             }
         }
     }
