@@ -1,20 +1,24 @@
 //! From channels to cylinders: the pressure of each cylinder on one axis, engine speed without holes, and what else the
 //! review looks at. Nothing is judged here.
 
+use std::borrow::Cow;
+use std::sync::Arc;
+
 use crate::machine::Machine;
 use crate::recording::{Channel, PressureKind, Quantity, Recording};
 
 /// One cylinder's pressure and what is known of its sensor.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Cylinder {
+pub struct Cylinder<'a> {
     /// Cylinder, counted from 1.
     pub number: u32,
     /// Index of its channel in the recording.
     pub channel: usize,
     /// kPa, one per row, `NaN` = missing. As logged until [`crate::health::ambient`] turned it absolute.
-    pub values: Vec<f64>,
-    /// Seconds that each row stands for; 0 where the row is missing or only repeats an older reading.
-    pub weights: Vec<f64>,
+    pub values: Cow<'a, [f64]>,
+    /// Seconds that each row stands for; 0 where the row is missing or only repeats an older reading. Channels without a
+    /// hole share one list.
+    pub weights: Arc<[f64]>,
     /// Smallest step of the values, kPa.
     pub resolution_kpa: Option<f64>,
     /// What it is measured against, where the file or machine file says.
@@ -30,10 +34,12 @@ pub struct Cylinder {
 pub struct Prepared<'a> {
     /// Seconds from the first row.
     pub time_s: &'a [f64],
+    /// Median step of the time, s; `None` for fewer than two rows.
+    pub step_s: Option<f64>,
     /// Engine speed without holes, rev/min; `None` when not logged.
     pub rpm: Option<Vec<f64>>,
     /// Cylinders, ordered by number.
-    pub cylinders: Vec<Cylinder>,
+    pub cylinders: Vec<Cylinder<'a>>,
     /// Coolant temperature, filled forwards, deg C.
     pub coolant_c: Option<Vec<f64>>,
     /// Throttle, filled forwards, per cent.
@@ -53,18 +59,21 @@ pub struct Prepared<'a> {
 pub fn prepare<'a>(recording: &'a Recording, machine: &Machine) -> Prepared<'a> {
     let time_s = recording.time_s.as_slice();
     let rpm = recording.first(Quantity::EngineSpeed).and_then(|c| interpolate(time_s, &c.values));
-    let mut cylinders: Vec<Cylinder> = recording
+    let mut complete: Option<Arc<[f64]>> = None;
+    let mut cylinders: Vec<Cylinder<'_>> = recording
         .channels
         .iter()
         .enumerate()
         .filter(|(_, c)| c.quantity == Quantity::ManifoldPressure)
-        .filter_map(|(i, c)| c.cylinder.map(|number| cylinder(time_s, i, number, c)))
+        .filter_map(|(i, c)| c.cylinder.map(|number| cylinder(time_s, i, number, c, &mut complete)))
         .collect();
     cylinders.sort_by_key(|c| c.number);
     cylinders.dedup_by_key(|c| c.number);
     steps_of_the_still(&mut cylinders);
+    let steps: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).collect();
     Prepared {
         time_s,
+        step_s: crate::stats::robust::median(&steps),
         rpm,
         cylinders,
         coolant_c: recording.first(Quantity::CoolantTemperature).and_then(|c| forward(&c.values)),
@@ -79,15 +88,28 @@ pub fn prepare<'a>(recording: &'a Recording, machine: &Machine) -> Prepared<'a> 
     }
 }
 
-fn cylinder(time_s: &[f64], channel: usize, number: u32, c: &Channel) -> Cylinder {
-    let all: Vec<usize> = (0..time_s.len()).collect();
-    let weights = weights(time_s, &c.values, &all);
+fn cylinder<'a>(
+    time_s: &[f64],
+    channel: usize,
+    number: u32,
+    c: &'a Channel,
+    complete: &mut Option<Arc<[f64]>>,
+) -> Cylinder<'a> {
+    let whole = c.values.iter().all(|v| v.is_finite());
+    let all = || (0..time_s.len()).collect::<Vec<usize>>();
+    let weights = match complete {
+        Some(shared) if whole => Arc::clone(shared),
+        _ => weights(time_s, &c.values, &all()).into(),
+    };
+    if whole && complete.is_none() {
+        *complete = Some(Arc::clone(&weights));
+    }
     let fresh = weights.iter().filter(|w| **w > 0.0).count();
     let span = time_s.last().copied().unwrap_or(0.0).max(1e-9);
     Cylinder {
         number,
         channel,
-        values: c.values.clone(),
+        values: Cow::Borrowed(&c.values),
         weights,
         resolution_kpa: c.resolution,
         kind: c.kind,
@@ -99,11 +121,11 @@ fn cylinder(time_s: &[f64], channel: usize, number: u32, c: &Channel) -> Cylinde
 /// A channel that shows one value alone does not tell its step, and is not certain for that: it gets the largest step of the
 /// other channels, which came the same way; where none of them moves, the coarsest power of ten that its values are whole
 /// multiples of.
-fn steps_of_the_still(cylinders: &mut [Cylinder]) {
+fn steps_of_the_still(cylinders: &mut [Cylinder<'_>]) {
     let others = cylinders.iter().filter_map(|c| c.resolution_kpa).reduce(f64::max);
     let written = |step: &f64| {
         let whole = |v: &f64| ((v / step).round() * step - v).abs() < 1e-6 * step;
-        cylinders.iter().flat_map(|c| &c.values).filter(|v| v.is_finite()).all(whole)
+        cylinders.iter().flat_map(|c| c.values.iter()).filter(|v| v.is_finite()).all(whole)
     };
     let step = others.or_else(|| [1.0, 0.1, 0.01, 0.001].into_iter().find(written));
     for c in cylinders.iter_mut().filter(|c| c.resolution_kpa.is_none()) {
@@ -125,16 +147,16 @@ pub fn finite(x: &[f64]) -> Vec<f64> {
 #[must_use]
 pub fn weights(time_s: &[f64], values: &[f64], rows: &[usize]) -> Vec<f64> {
     let mut out = vec![0.0; time_s.len()];
-    let kept: Vec<usize> = rows.iter().copied().filter(|&k| values[k].is_finite()).collect();
-    if kept.len() < 2 {
-        return out;
-    }
-    let steps: Vec<f64> = kept.windows(2).map(|w| time_s[w[1]] - time_s[w[0]]).collect();
+    let kept = || rows.iter().copied().filter(|&k| values[k].is_finite());
+    let (Some(first), Some(second)) = (kept().next(), kept().nth(1)) else { return out };
+    let steps: Vec<f64> = kept().zip(kept().skip(1)).map(|(a, b)| time_s[b] - time_s[a]).collect();
     let cap = 2.5 * crate::stats::robust::median(&steps).unwrap_or(1.0);
-    for (i, &k) in kept.iter().enumerate() {
-        let before = if i > 0 { steps[i - 1] } else { steps[0] };
-        let after = if i < steps.len() { steps[i] } else { steps[steps.len() - 1] };
+    let mut before = time_s[second] - time_s[first];
+    let mut list = kept().peekable();
+    while let Some(k) = list.next() {
+        let after = list.peek().map_or(before, |next| time_s[*next] - time_s[k]);
         out[k] = 0.5 * (before.min(cap) + after.min(cap));
+        before = after;
     }
     out
 }

@@ -18,7 +18,7 @@
 use rayon::prelude::*;
 
 use crate::prepare::Cylinder;
-use crate::pulse::harmonics::{self, Design, Fit};
+use crate::pulse::harmonics::{self, Design, Fit, Readings};
 use crate::stats::mean_uncertainty::conservative;
 use crate::stats::moments;
 
@@ -92,16 +92,13 @@ pub struct StateData {
 pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: f64) -> StateData {
     let inside = inside(rows.time_s, rows.stretches);
     let fast_sd: Vec<f64> = cylinders.par_iter().map(|c| fast_sd(c, &inside)).collect();
-    let fits: Vec<Option<Fit>> = cylinders
-        .par_iter()
+    let channels: Vec<Readings<'_>> = cylinders
+        .iter()
         .zip(&fast_sd)
-        .map(|(c, fast)| {
-            let prior = prior(*fast);
-            let design = Design { harmonics: HARMONICS };
-            c.alive
-                .then(|| harmonics::fit(design, rows.cycles, &c.values, &c.weights, &inside, Some(prior)))?
-        })
+        .map(|(c, fast)| Readings { values: &c.values, weights: &c.weights, prior_sd: Some(prior(*fast)) })
         .collect();
+    let mut fits = harmonics::fit(Design { harmonics: HARMONICS }, rows.cycles, &channels, &inside);
+    fits.iter_mut().zip(cylinders).filter(|(_, c)| !c.alive).for_each(|(fit, _)| *fit = None);
     let blocks = series::blocks(rows, cylinders, &fits, block_s);
     let terms = cylinders
         .par_iter()

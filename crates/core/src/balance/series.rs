@@ -9,7 +9,7 @@
 use rayon::prelude::*;
 
 use crate::prepare::Cylinder;
-use crate::pulse::harmonics::Fit;
+use crate::pulse::harmonics::{self, Fit};
 
 /// Block means of every cylinder.
 ///
@@ -54,11 +54,11 @@ pub fn blocks(rows: Rows<'_>, cylinders: &[Cylinder], fits: &[Option<Fit>], leng
             ranges.push((a, b));
         }
     }
-    let of_one = |(c, fit): (&Cylinder, &Option<Fit>)| -> Vec<f64> {
-        let mean = |&(a, b): &(usize, usize)| block_mean(c, fit.as_ref(), rows.cycles, a, b, length_s);
-        ranges.iter().map(mean).collect()
-    };
-    out.kpa = cylinders.par_iter().zip(fits).map(of_one).collect();
+    let means: Vec<Vec<f64>> = ranges
+        .par_iter()
+        .map(|&(a, b)| block_means(cylinders, fits, rows.cycles, (a, b), length_s))
+        .collect();
+    out.kpa = (0..cylinders.len()).map(|i| means.iter().map(|block| block[i]).collect()).collect();
     out
 }
 
@@ -85,26 +85,30 @@ fn mean(x: &[f64]) -> f64 {
     if x.is_empty() { f64::NAN } else { x.iter().sum::<f64>() / x.len() as f64 }
 }
 
-fn block_mean(
-    c: &Cylinder,
-    fit: Option<&Fit>,
+/// Pulse-free mean of every cylinder over one block; `NaN` = too few readings.
+fn block_means(
+    cylinders: &[Cylinder<'_>],
+    fits: &[Option<Fit>],
     cycles: &[f64],
-    first: usize,
-    last: usize,
+    (first, last): (usize, usize),
     length_s: f64,
-) -> f64 {
-    let Some(fit) = fit else { return f64::NAN };
-    let (mut w, mut sum, mut n) = (0.0, 0.0, 0.0);
-    let rows = c.weights[first..last].iter().zip(&c.values[first..last]).zip(&cycles[first..last]);
-    for ((&weight, &value), &phase) in rows {
-        if weight > 0.0 && value.is_finite() {
-            w += weight;
-            n += 1.0;
-            sum += weight * (value - fit.pulse(phase));
-        }
+) -> Vec<f64> {
+    // Weight, weighted sum and number of the readings.
+    let mut sums = vec![(0.0, 0.0, 0.0); cylinders.len()];
+    for k in first..last {
+        harmonics::pulses_at(fits, cycles[k], |i, pulse| {
+            let (weight, value) = (cylinders[i].weights[k], cylinders[i].values[k]);
+            if weight > 0.0 && value.is_finite() {
+                let sum = &mut sums[i];
+                *sum = (sum.0 + weight, sum.1 + weight * (value - pulse), sum.2 + 1.0);
+            }
+        });
     }
-    let usual = c.update_hz * length_s;
-    if n >= 1.0 && n >= 0.5 * usual.floor() { sum / w } else { f64::NAN }
+    let mean = |(c, &(w, sum, n)): (&Cylinder<'_>, &(f64, f64, f64))| {
+        let usual = c.update_hz * length_s;
+        if n >= 1.0 && n >= 0.5 * usual.floor() { sum / w } else { f64::NAN }
+    };
+    cylinders.iter().zip(&sums).map(mean).collect()
 }
 
 /// A linear combination of the cylinders' blocks; blocks with a missing part are left out. Returns times and values.

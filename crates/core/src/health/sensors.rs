@@ -72,9 +72,9 @@ fn railed(prepared: &Prepared<'_>, index: usize, barometer_kpa: f64, out: &mut V
 fn stuck(prepared: &Prepared<'_>, index: usize, running: &[bool], out: &mut Vec<BadStretch>) {
     let t = prepared.time_s;
     let values = &prepared.cylinders[index].values;
-    let step = median_step(t);
-    let usual = usual_repeat(t, values, running);
-    let least = 3.0_f64.max(20.0 * step).max(8.0 * usual);
+    let least = 3.0_f64.max(20.0 * prepared.step_s.unwrap_or(0.0));
+    // Asked only where a run is long enough to be stuck at all: most channels have none.
+    let mut usual: Option<f64> = None;
     let mut k = 0;
     while k < t.len() {
         if !running[k] || !values[k].is_finite() {
@@ -91,14 +91,21 @@ fn stuck(prepared: &Prepared<'_>, index: usize, running: &[bool], out: &mut Vec<
                 last = k;
             }
         }
+        let length = t[last] - t[start];
+        k += 1;
+        if length < least
+            || length < 8.0 * *usual.get_or_insert_with(|| usual_repeat(t, values, running))
+            || !others_move(prepared, index, start, last)
+        {
+            continue;
+        }
         // A hole at the end is a drop-out, and what is railed is named so: neither is stuck.
         let railed = out.iter().any(|b| {
             b.cylinder == index && b.fault == Fault::Railed && b.start_s <= t[start] && b.end_s >= t[last]
         });
-        if !railed && t[last] - t[start] >= least && others_move(prepared, index, start, last) {
+        if !railed {
             out.push(BadStretch { cylinder: index, fault: Fault::Stuck, start_s: t[start], end_s: t[last] });
         }
-        k += 1;
     }
 }
 
@@ -140,6 +147,10 @@ fn others_move(prepared: &Prepared<'_>, index: usize, from: usize, to: usize) ->
 fn drop_out(prepared: &Prepared<'_>, index: usize, out: &mut Vec<BadStretch>) {
     let t = prepared.time_s;
     let c = &prepared.cylinders[index];
+    // Without a hole there is nothing to look for.
+    if c.values.iter().all(|v| v.is_finite()) {
+        return;
+    }
     let rows: Vec<usize> = (0..t.len()).filter(|&k| c.values[k].is_finite()).collect();
     let (Some(&first), Some(&last)) = (rows.first(), rows.last()) else {
         if let (Some(&start_s), Some(&end_s)) = (t.first(), t.last()) {
@@ -162,11 +173,6 @@ fn drop_out(prepared: &Prepared<'_>, index: usize, out: &mut Vec<BadStretch>) {
         }
     }
     push(t[last], t[t.len() - 1]);
-}
-
-fn median_step(t: &[f64]) -> f64 {
-    let steps: Vec<f64> = t.windows(2).map(|w| w[1] - w[0]).collect();
-    crate::stats::robust::median(&steps).unwrap_or(0.0)
 }
 
 /// Calls `each(start_s, end_s, rows)` for every run of rows that hold `is`.
@@ -192,16 +198,13 @@ pub fn duplicates(prepared: &Prepared<'_>) -> Vec<(u32, u32)> {
     let mut out = Vec::new();
     for (i, a) in prepared.cylinders.iter().enumerate() {
         for b in &prepared.cylinders[i + 1..] {
-            let both: Vec<bool> = a
-                .values
-                .iter()
-                .zip(&b.values)
-                .filter(|(x, y)| x.is_finite() && y.is_finite())
-                .map(|(x, y)| x == y)
-                .collect();
-            let moving = a.values.windows(2).filter(|w| w[0] != w[1]).count();
-            let same = both.iter().filter(|s| **s).count();
-            if both.len() >= 50 && moving >= 20 && same as f64 > 0.98 * both.len() as f64 {
+            let pairs = || a.values.iter().zip(b.values.iter()).filter(|(x, y)| x.is_finite() && y.is_finite());
+            let both = pairs().count();
+            let same = pairs().filter(|(x, y)| x == y).count();
+            if both < 50 || same as f64 <= 0.98 * both as f64 {
+                continue;
+            }
+            if a.values.windows(2).filter(|w| w[0] != w[1]).count() >= 20 {
                 out.push((a.number, b.number));
             }
         }

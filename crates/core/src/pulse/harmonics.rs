@@ -12,6 +12,9 @@
 //! (the engine model's pulses), common practice, no source.
 
 use nalgebra::{Const, Dyn, OMatrix, OVector};
+use rayon::prelude::*;
+
+use super::fold::whole;
 
 /// Most harmonics that a fit may carry.
 pub const MOST: usize = 8;
@@ -67,6 +70,11 @@ impl Fit {
         (value, slope * std::f64::consts::TAU)
     }
 
+    /// The same without the slope, from the cosines and sines of a phase.
+    fn sum(&self, c: &[f64; SIZE], s: &[f64; SIZE]) -> f64 {
+        self.waves.iter().zip(c[1..].iter().zip(&s[1..])).map(|((a, b), (c, s))| a * c + b * s).sum()
+    }
+
     /// The pulse without its mean at a phase in cycles.
     #[must_use]
     pub fn pulse(&self, cycles: f64) -> f64 {
@@ -83,12 +91,29 @@ impl Fit {
 /// Sine and cosine of a phase in cycles.
 #[must_use]
 pub fn turned(cycles: f64) -> (f64, f64) {
-    (std::f64::consts::TAU * cycles.fract()).sin_cos()
+    (std::f64::consts::TAU * (cycles - whole(cycles))).sin_cos()
 }
 
-/// Weighted sums that the regression needs; one pass over the rows.
+/// The pulses of several fits at one phase, cycles; `each` gets the number of a fit and its pulse.
+pub(crate) fn pulses_at(fits: &[Option<Fit>], cycles: f64, mut each: impl FnMut(usize, f64)) {
+    let (mut c, mut s) = ([0.0; SIZE], [0.0; SIZE]);
+    let most = fits.iter().flatten().map(|f| f.waves.len()).max().unwrap_or(0);
+    if most > 0 {
+        powers(cycles, most, &mut c, &mut s);
+    }
+    for (i, fit) in fits.iter().enumerate() {
+        if let Some(fit) = fit {
+            each(i, fit.sum(&c, &s));
+        }
+    }
+}
+
+/// Weighted sums that the regression needs of one channel.
+#[derive(Clone)]
 struct Sums {
-    xx: [[f64; SIZE]; SIZE],
+    /// Sums of the weighted waves, cosines and sines of 0 to twice the harmonics.
+    cos: [f64; SIZE],
+    sin: [f64; SIZE],
     xy: [f64; SIZE],
     yy: f64,
     w: f64,
@@ -96,45 +121,110 @@ struct Sums {
     rows: usize,
 }
 
-/// Fits mean and waveform of one channel over some rows.
+impl Sums {
+    const NONE: Self =
+        Self { cos: [0.0; SIZE], sin: [0.0; SIZE], xy: [0.0; SIZE], yy: 0.0, w: 0.0, w2: 0.0, rows: 0 };
+
+    fn add(&mut self, other: &Self) {
+        let lists = [(&mut self.cos, &other.cos), (&mut self.sin, &other.sin), (&mut self.xy, &other.xy)];
+        for (own, others) in lists {
+            own.iter_mut().zip(others).for_each(|(a, b)| *a += b);
+        }
+        self.yy += other.yy;
+        self.w += other.w;
+        self.w2 += other.w2;
+        self.rows += other.rows;
+    }
+
+    /// Adds the waves of one row.
+    fn waves(&mut self, w: f64, c: &[f64; SIZE], s: &[f64; SIZE]) {
+        self.cos.iter_mut().zip(c).for_each(|(sum, c)| *sum += w * c);
+        self.sin.iter_mut().zip(s).for_each(|(sum, s)| *sum += w * s);
+        self.w += w;
+        self.w2 += w * w;
+    }
+
+    /// Adds the reading of one row, less the level that the sums are taken from.
+    fn reading(&mut self, w: f64, y: f64, harmonics: usize, c: &[f64; SIZE], s: &[f64; SIZE]) {
+        let wy = w * y;
+        self.xy[0] += wy;
+        let pairs = self.xy[1..].chunks_exact_mut(2).zip(c[1..].iter().zip(&s[1..]));
+        for (sums, (c, s)) in pairs.take(harmonics) {
+            sums[0] += wy * c;
+            sums[1] += wy * s;
+        }
+        self.yy += wy * y;
+        self.rows += 1;
+    }
+}
+
+/// One channel of a fit.
+#[derive(Debug, Clone, Copy)]
+pub struct Readings<'a> {
+    /// One value per row, `NaN` = missing.
+    pub values: &'a [f64],
+    /// Weight of each row, 0 = passed over.
+    pub weights: &'a [f64],
+    /// Prior standard deviation of the first harmonic's parts; `None` takes it from the scatter of all values.
+    pub prior_sd: Option<f64>,
+}
+
+/// Rows that are summed together; the blocks are added in their order, whatever the number of threads.
+const BLOCK: usize = 16_384;
+
+/// Fits mean and waveform of several channels over the same rows, one sine and cosine a row for all of them.
 ///
 /// # Shape
-/// `cycles`, `values` and `weights` share one length; `rows` are indices into them. Rows with weight 0 or a missing
-/// value are passed over.
+/// `cycles` and the values and weights of each channel share one length; `rows` are indices into them. Rows with weight 0
+/// or a missing value are passed over. One fit per channel, in their order.
 /// # Errors
-/// `None` with fewer than four usable rows or without any weight.
+/// `None` for a channel with fewer than four usable rows or without any weight.
 #[must_use]
-pub fn fit(
-    design: Design,
-    cycles: &[f64],
-    values: &[f64],
-    weights: &[f64],
-    rows: &[usize],
-    prior_sd: Option<f64>,
-) -> Option<Fit> {
+pub fn fit(design: Design, cycles: &[f64], channels: &[Readings<'_>], rows: &[usize]) -> Vec<Option<Fit>> {
     let harmonics = design.harmonics.min(MOST);
-    let width = 2 * harmonics + 1;
-    let centre = weighted_mean(values, weights, rows)?;
-    let sums = gather(harmonics, centre, cycles, values, weights, rows);
+    // Channels without a reading stay out, so that they do not keep the others from sharing their sums.
+    let heard: Vec<(Readings<'_>, f64)> =
+        channels.iter().filter_map(|c| level(c, rows).map(|level| (*c, level))).collect();
+    let blocks: Vec<Vec<Sums>> =
+        rows.par_chunks(BLOCK).map(|part| gather(harmonics, cycles, &heard, part)).collect();
+    let mut sums = vec![Sums::NONE; heard.len()];
+    for block in &blocks {
+        sums.iter_mut().zip(block).for_each(|(sum, part)| sum.add(part));
+    }
+    let mut fits = heard.iter().zip(&sums).map(|((c, level), sums)| settle(harmonics, *level, c, sums));
+    channels.iter().map(|c| level(c, rows).and_then(|_| fits.next()?)).collect()
+}
+
+/// A reading of the channel, from which its sums are taken so that they stay small; `None` without one.
+fn level(channel: &Readings<'_>, rows: &[usize]) -> Option<f64> {
+    let usable = |k: &&usize| channel.weights[**k] > 0.0 && channel.values[**k].is_finite();
+    rows.iter().find(usable).map(|k| channel.values[*k])
+}
+
+/// The fit that some sums ask for.
+fn settle(harmonics: usize, level: f64, channel: &Readings<'_>, sums: &Sums) -> Option<Fit> {
     if sums.rows < 4 || sums.w <= 0.0 {
         return None;
     }
+    let width = 2 * harmonics + 1;
     let n = sums.w * sums.w / sums.w2;
-    let sd_all = (sums.yy / sums.w).max(0.0).sqrt();
-    let prior = prior_sd.unwrap_or(std::f64::consts::SQRT_2 * sd_all).max(1e-9);
+    let middle = sums.xy[0] / sums.w;
+    let sd_all = (sums.yy / sums.w - middle * middle).max(0.0).sqrt();
+    let prior = channel.prior_sd.unwrap_or(std::f64::consts::SQRT_2 * sd_all).max(1e-9);
     let mut noise = sd_all.max(1e-9);
     // A runner's own pulse swings by tens of kPa; a smaller one went through a lag, which takes a further 1/m.
     let fall = 1.5 + 1.0 / (1.0 + (prior / 5.0).powi(4));
-    let mut best = solve(&sums, width, n, noise, (prior, fall))?;
+    let normal = Normal::new(sums, width);
+    let mut best = normal.solve(n, noise, (prior, fall))?;
     for _ in 0..3 {
         noise = best.2.max(0.02 * sd_all).max(1e-9);
-        best = solve(&sums, width, n, noise, (prior, fall))?;
+        best = normal.solve(n, noise, (prior, fall))?;
     }
     let (beta, variance, residual_sd) = best;
     let waves = (0..harmonics).map(|m| (beta[1 + 2 * m], beta[2 + 2 * m])).collect();
     let alias = (variance - noise * noise / n).max(0.0).sqrt();
     Some(Fit {
-        mean: centre + beta[0],
+        mean: level + beta[0],
         waves,
         residual_sd,
         alias_sd: alias,
@@ -143,68 +233,62 @@ pub fn fit(
     })
 }
 
-fn weighted_mean(values: &[f64], weights: &[f64], rows: &[usize]) -> Option<f64> {
-    let (mut w, mut sum) = (0.0, 0.0);
-    for &k in rows {
-        if weights[k] > 0.0 && values[k].is_finite() {
-            w += weights[k];
-            sum += weights[k] * values[k];
-        }
+/// Cosines and sines of 0 to `most` times a phase.
+fn powers(cycles: f64, most: usize, c: &mut [f64; SIZE], s: &mut [f64; SIZE]) {
+    c[0] = 1.0;
+    (s[1], c[1]) = turned(cycles);
+    for m in 1..most {
+        (c[m + 1], s[m + 1]) = (c[m] * c[1] - s[m] * s[1], s[m] * c[1] + c[m] * s[1]);
     }
-    (w > 0.0).then(|| sum / w)
 }
 
-/// Sums of the rows. The products of two waves that the regression needs are waves of the sum and the difference of
-/// their numbers (prosthaphaeresis), so that twice as many sums of single waves stand for the whole square of them.
+/// Sums over some rows. The products of two waves that the regression needs are waves of the sum and the difference of
+/// their numbers (prosthaphaeresis), so that twice as many sums of single waves stand for the whole square of them. Rows
+/// in which every channel has a reading of the same weight share the sums of the waves.
 fn gather(
     harmonics: usize,
-    centre: f64,
     cycles: &[f64],
-    values: &[f64],
-    weights: &[f64],
+    channels: &[(Readings<'_>, f64)],
     rows: &[usize],
-) -> Sums {
-    let mut sums = Sums { xx: [[0.0; SIZE]; SIZE], xy: [0.0; SIZE], yy: 0.0, w: 0.0, w2: 0.0, rows: 0 };
-    let (mut cos, mut sin) = ([0.0; SIZE], [0.0; SIZE]);
+) -> Vec<Sums> {
+    let mut sums = vec![Sums::NONE; channels.len()];
+    let mut shared = Sums::NONE;
     let (mut c, mut s) = ([0.0; SIZE], [0.0; SIZE]);
-    c[0] = 1.0;
+    let usable = |w: f64, y: f64| w > 0.0 && y.is_finite();
     for &k in rows {
-        let (w, y) = (weights[k], values[k] - centre);
-        if w <= 0.0 || !y.is_finite() {
+        let Some(first) = channels.first().map(|(r, _)| r.weights[k]) else { break };
+        let together = channels.iter().all(|(r, _)| r.weights[k] == first && usable(first, r.values[k]));
+        if !together && !channels.iter().any(|(r, _)| usable(r.weights[k], r.values[k])) {
             continue;
         }
-        (s[1], c[1]) = turned(cycles[k]);
-        for m in 1..harmonics {
-            (c[m + 1], s[m + 1]) = (c[m] * c[1] - s[m] * s[1], s[m] * c[1] + c[m] * s[1]);
-        }
+        powers(cycles[k], harmonics, &mut c, &mut s);
         let (top_c, top_s) = (c[harmonics], s[harmonics]);
         for m in 1..=harmonics {
             c[harmonics + m] = top_c * c[m] - top_s * s[m];
             s[harmonics + m] = top_s * c[m] + top_c * s[m];
         }
-        let waves = cos.iter_mut().zip(&c).zip(sin.iter_mut().zip(&s));
-        for ((cos, c), (sin, s)) in waves.take(2 * harmonics + 1) {
-            *cos += w * c;
-            *sin += w * s;
+        if together {
+            shared.waves(first, &c, &s);
         }
-        let wy = w * y;
-        sums.xy[0] += wy;
-        let waves = sums.xy[1..].chunks_exact_mut(2).zip(c[1..].iter().zip(&s[1..]));
-        for (sums, (c, s)) in waves.take(harmonics) {
-            sums[0] += wy * c;
-            sums[1] += wy * s;
-        }
-        sums.yy += wy * y;
-        sums.w += w;
-        sums.w2 += w * w;
-        sums.rows += 1;
-    }
-    for (i, row) in sums.xx.iter_mut().enumerate().take(2 * harmonics + 1) {
-        for (j, cell) in row.iter_mut().enumerate().take(i + 1) {
-            *cell = product(i, j, &cos, &sin);
+        for (sum, (r, level)) in sums.iter_mut().zip(channels) {
+            let (w, y) = (r.weights[k], r.values[k]);
+            if usable(w, y) {
+                sum.reading(w, y - level, harmonics, &c, &s);
+                if !together {
+                    sum.waves(w, &c, &s);
+                }
+            }
         }
     }
+    sums.iter_mut().for_each(|sum| sum.add(&shared));
     sums
+}
+
+/// The normal equations of one channel, before noise and prior.
+struct Normal<'a> {
+    sums: &'a Sums,
+    xx: [[f64; SIZE]; SIZE],
+    width: usize,
 }
 
 /// Sum of the products of two columns of the design, the later one first, from the sums of single waves.
@@ -219,41 +303,55 @@ fn product(i: usize, j: usize, cos: &[f64; SIZE], sin: &[f64; SIZE]) -> f64 {
     }
 }
 
-/// Posterior mean, posterior variance of the intercept and residual sd for a given noise level.
-fn solve(sums: &Sums, width: usize, n: f64, noise: f64, prior: (f64, f64)) -> Option<(Vec<f64>, f64, f64)> {
-    // Normalise the weights so that they add up to the effective number of rows.
-    let scale = n / sums.w;
-    let precision = 1.0 / (noise * noise);
-    let mut a = OMatrix::<f64, Dyn, Dyn>::zeros(width, width);
-    let mut rhs = OVector::<f64, Dyn>::zeros_generic(Dyn(width), Const::<1>);
-    for i in 0..width {
-        rhs[i] = sums.xy[i] * scale * precision;
-        for j in 0..=i {
-            let v = sums.xx[i][j] * scale * precision;
-            a[(i, j)] = v;
-            a[(j, i)] = v;
+impl<'a> Normal<'a> {
+    fn new(sums: &'a Sums, width: usize) -> Self {
+        let mut xx = [[0.0; SIZE]; SIZE];
+        for (i, row) in xx.iter_mut().enumerate().take(width) {
+            for (j, cell) in row.iter_mut().enumerate().take(i + 1) {
+                *cell = product(i, j, &sums.cos, &sums.sin);
+            }
         }
+        Self { sums, xx, width }
     }
-    for i in 1..width {
-        let m = i.div_ceil(2) as f64;
-        let sd = prior.0 * m.powf(-prior.1);
-        a[(i, i)] += 1.0 / (sd * sd);
-    }
-    let factor = a.cholesky()?;
-    let beta = factor.solve(&rhs);
-    let mut unit = OVector::<f64, Dyn>::zeros_generic(Dyn(width), Const::<1>);
-    unit[0] = 1.0;
-    let variance = factor.solve(&unit)[0];
-    let (mut fitted, mut cross) = (0.0, 0.0);
-    for i in 0..width {
-        cross += beta[i] * sums.xy[i];
-        for j in 0..width {
-            let v = if i >= j { sums.xx[i][j] } else { sums.xx[j][i] };
-            fitted += beta[i] * beta[j] * v;
+
+    /// Posterior mean, posterior variance of the intercept and residual sd for a given noise level.
+    fn solve(&self, n: f64, noise: f64, prior: (f64, f64)) -> Option<(Vec<f64>, f64, f64)> {
+        let Self { sums, xx, width } = self;
+        let width = *width;
+        // Normalise the weights so that they add up to the effective number of rows.
+        let scale = n / sums.w;
+        let precision = 1.0 / (noise * noise);
+        let mut a = OMatrix::<f64, Dyn, Dyn>::zeros(width, width);
+        let mut rhs = OVector::<f64, Dyn>::zeros_generic(Dyn(width), Const::<1>);
+        for i in 0..width {
+            rhs[i] = sums.xy[i] * scale * precision;
+            for j in 0..=i {
+                let v = xx[i][j] * scale * precision;
+                a[(i, j)] = v;
+                a[(j, i)] = v;
+            }
         }
+        for i in 1..width {
+            let m = i.div_ceil(2) as f64;
+            let sd = prior.0 * m.powf(-prior.1);
+            a[(i, i)] += 1.0 / (sd * sd);
+        }
+        let factor = a.cholesky()?;
+        let beta = factor.solve(&rhs);
+        let mut unit = OVector::<f64, Dyn>::zeros_generic(Dyn(width), Const::<1>);
+        unit[0] = 1.0;
+        let variance = factor.solve(&unit)[0];
+        let (mut fitted, mut cross) = (0.0, 0.0);
+        for i in 0..width {
+            cross += beta[i] * sums.xy[i];
+            for j in 0..width {
+                let v = if i >= j { xx[i][j] } else { xx[j][i] };
+                fitted += beta[i] * beta[j] * v;
+            }
+        }
+        let rss = (sums.yy - 2.0 * cross + fitted).max(0.0) / sums.w;
+        Some((beta.iter().copied().collect(), variance, rss.sqrt()))
     }
-    let rss = (sums.yy - 2.0 * cross + fitted).max(0.0) / sums.w;
-    Some((beta.iter().copied().collect(), variance, rss.sqrt()))
 }
 
 #[cfg(test)]
@@ -269,7 +367,9 @@ mod tests {
         let weights: Vec<f64> = rows.iter().map(|k| ((*k * 7) % 5) as f64).collect();
         let values: Vec<f64> = rows.iter().map(|k| ((*k * 31) % 17) as f64).collect();
         for harmonics in [1, 3, 4, MOST] {
-            let sums = gather(harmonics, 2.0, &cycles, &values, &weights, &rows);
+            let channel = Readings { values: &values, weights: &weights, prior_sd: None };
+            let sums = gather(harmonics, &cycles, &[(channel, 2.0)], &rows).remove(0);
+            let normal = Normal::new(&sums, 2 * harmonics + 1);
             let mut want = vec![vec![0.0; 2 * harmonics + 1]; 2 * harmonics + 1];
             let mut with_y = vec![0.0; 2 * harmonics + 1];
             for &k in &rows {
@@ -293,7 +393,7 @@ mod tests {
             for i in 0..=2 * harmonics {
                 assert!((sums.xy[i] - with_y[i]).abs() < 1e-8, "xy {i} of {harmonics}");
                 for j in 0..=i {
-                    assert!((sums.xx[i][j] - want[i][j]).abs() < 1e-8, "xx {i} {j} of {harmonics}");
+                    assert!((normal.xx[i][j] - want[i][j]).abs() < 1e-8, "xx {i} {j} of {harmonics}");
                 }
             }
         }

@@ -113,22 +113,22 @@ const LOCK_HARMONICS: usize = 4;
 /// Rows a cycle that suffice to hold the phase: three times what four harmonics need.
 const ENOUGH_A_CYCLE: f64 = 24.0;
 
-/// Holds the integrated phase on the pulses of all channels together.
+/// Holds the integrated phase on the pulses of all channels together, in the rows that are `fit` for it.
 ///
 /// # Shape
 /// `cycles` and each signal have one value per row of `time_s`.
 #[must_use]
-pub fn lock(time_s: &[f64], cycles: &[f64], signals: &[Signal<'_>]) -> Lock {
-    let used = |k: usize| signals.iter().any(|s| s.weights[k] > 0.0 && s.values[k].is_finite());
-    let rows: Vec<usize> = (0..time_s.len()).filter(|&k| used(k)).collect();
-    let rows = thinned(rows, cycles, signals);
-    let mut held = Lock { cycles: cycles.to_vec(), strength: 0.0, scale: 1.0 };
+pub fn lock(time_s: &[f64], cycles: Vec<f64>, signals: &[Signal<'_>], fit: impl Fn(usize) -> bool) -> Lock {
+    let rows = thinned(usable(signals, time_s.len(), fit), &cycles, signals);
+    let mut held = Lock { cycles, strength: 0.0, scale: 1.0 };
     if rows.len() < 32 {
         return held;
     }
     let blocks = cut(time_s, &rows, BLOCKS_S[0]);
     held.scale = best_scale(&held.cycles, signals, &rows, &blocks);
-    held.cycles.iter_mut().for_each(|c| *c *= held.scale);
+    if held.scale != 1.0 {
+        held.cycles.iter_mut().for_each(|c| *c *= held.scale);
+    }
     chain(time_s, &mut held.cycles, signals, &rows, &blocks);
     settle(time_s, held, signals, &rows)
 }
@@ -139,24 +139,29 @@ pub fn lock(time_s: &[f64], cycles: &[f64], signals: &[Signal<'_>]) -> Lock {
 /// # Shape
 /// As [`lock`].
 #[must_use]
-pub fn lock_marked(time_s: &[f64], cycles: &[f64], signals: &[Signal<'_>]) -> Lock {
-    let used = |k: usize| signals.iter().any(|s| s.weights[k] > 0.0 && s.values[k].is_finite());
-    let rows: Vec<usize> = (0..time_s.len()).filter(|&k| used(k)).collect();
-    let held = Lock { cycles: cycles.to_vec(), strength: 0.0, scale: 1.0 };
+pub fn lock_marked(
+    time_s: &[f64],
+    cycles: Vec<f64>,
+    signals: &[Signal<'_>],
+    fit: impl Fn(usize) -> bool,
+) -> Lock {
+    let rows = usable(signals, time_s.len(), fit);
+    let held = Lock { cycles, strength: 0.0, scale: 1.0 };
     if rows.len() < 32 { held } else { settle(time_s, held, signals, &rows) }
 }
 
-/// Gauss-Newton passes over ever shorter blocks.
+/// Rows in which any channel has a reading.
+fn usable(signals: &[Signal<'_>], count: usize, fit: impl Fn(usize) -> bool) -> Vec<usize> {
+    let used = |k: usize| signals.iter().any(|s| s.weights[k] > 0.0 && s.values[k].is_finite());
+    (0..count).filter(|&k| fit(k) && used(k)).collect()
+}
+
+/// Gauss-Newton passes over ever shorter blocks, as long as they see pulses.
 fn settle(time_s: &[f64], mut held: Lock, signals: &[Signal<'_>], rows: &[usize]) -> Lock {
     for length in BLOCKS_S {
         let blocks = cut(time_s, rows, length);
-        let before = held.cycles.clone();
-        let strength = refine(time_s, &mut held.cycles, signals, rows, &blocks);
-        // Blocks too short for the row rate explain noise, not pulses: keep the longer ones.
-        if strength == 0.0 {
-            held.cycles = before;
-            break;
-        }
+        let Some((knots, strength)) = refine(time_s, &held.cycles, signals, rows, &blocks) else { break };
+        shift(time_s, &mut held.cycles, &knots);
         held.strength = strength;
     }
     held

@@ -101,7 +101,11 @@ fn convert(prepared: &mut Prepared<'_>, kind: Option<PressureKind>, barometer: f
     for (c, bias) in prepared.cylinders.iter_mut().zip(bias) {
         let own = c.kind.or(kind);
         let bias = bias.unwrap_or(0.0);
-        for v in &mut c.values {
+        let turned = matches!(own, Some(PressureKind::Vacuum | PressureKind::Gauge));
+        if !turned && bias == 0.0 {
+            continue;
+        }
+        for v in c.values.to_mut() {
             *v = match own {
                 Some(PressureKind::Vacuum) => barometer - (*v - bias),
                 Some(PressureKind::Gauge) => barometer + (*v - bias),

@@ -1,6 +1,6 @@
 //! Puts the findings into the result as it is written.
 
-use crate::analysis::{Analysis, Traces};
+use crate::analysis::Analysis;
 use crate::balance::series;
 use crate::machine::Machine;
 use crate::prepare::Prepared;
@@ -17,6 +17,7 @@ use super::found::Found;
 use super::notices::{Seen, notices};
 use super::shapes::{pulse_info, pulses};
 use super::states::{Judged, judge, seconds_to_decide};
+use super::traces::traces;
 use super::{ReviewNotes, context, recorded};
 
 /// Assembles the analysis.
@@ -281,30 +282,5 @@ fn further_turning(
             Some(FurtherTurning::WithinNoise)
         }
         _ => None,
-    }
-}
-
-fn traces(prepared: &Prepared<'_>, found: &Found) -> Traces {
-    let fits: Vec<Option<crate::pulse::harmonics::Fit>> = match found.left.as_ref().or(found.raised.as_ref())
-    {
-        Some(m) => m.data.fits.clone(),
-        None => prepared.cylinders.iter().map(|_| Some(crate::pulse::harmonics::Fit::flat())).collect(),
-    };
-    let end = prepared.time_s.last().copied().unwrap_or(0.0);
-    let length = found.left.as_ref().map_or(1.0, |m| m.data.blocks.length_s);
-    let rows = series::Rows {
-        time_s: prepared.time_s,
-        cycles: &found.cycles,
-        rpm: prepared.rpm.as_deref(),
-        stretches: &[(0.0, end)],
-    };
-    let blocks = series::blocks(rows, &prepared.cylinders, &fits, length);
-    Traces {
-        time_s: prepared.time_s.to_vec(),
-        rpm: prepared.rpm.clone().unwrap_or_default(),
-        coolant_c: prepared.coolant_c.clone().unwrap_or_default(),
-        pressure_kpa: prepared.cylinders.iter().map(|c| (c.number, c.values.clone())).collect(),
-        level_time_s: blocks.time_s,
-        level_kpa: prepared.cylinders.iter().zip(blocks.kpa).map(|(c, v)| (c.number, v)).collect(),
     }
 }

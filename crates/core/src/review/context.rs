@@ -1,12 +1,12 @@
 //! What pages need beside the result: the unit as logged, what a plain display would have shown, how the numbers were made.
 
 use crate::analysis::{Context, PairDifference};
-use crate::balance::measure;
 use crate::machine::Machine;
 use crate::prepare::Prepared;
 use crate::recording::Recording;
 use crate::result::Signal;
 use crate::settings::Settings;
+use crate::stats::moments::RunningMoments;
 
 use super::found::Found;
 use super::states::Judged;
@@ -58,15 +58,20 @@ pub(crate) fn context(
 /// Plain mean of a column as logged, over the judged idle or, where nothing was judged, over the running engine.
 fn display(recording: &Recording, prepared: &Prepared<'_>, found: &Found, channel: usize) -> Option<f64> {
     let values = &recording.channels[channel].values;
-    let rows = match &found.left {
-        Some(m) => measure::inside(prepared.time_s, &m.stretches),
-        None => {
-            let turning = |k: &usize| prepared.rpm.as_ref().is_none_or(|r| r[*k] > 300.0);
-            (0..values.len()).filter(turning).collect()
+    let mut moments = RunningMoments::new();
+    let mut take = |k: usize| {
+        if values[k].is_finite() {
+            moments.push(values[k]);
         }
     };
-    let known: Vec<f64> = rows.into_iter().map(|k| values[k]).filter(|v| v.is_finite()).collect();
-    crate::stats::moments::mean(&known)
+    match &found.left {
+        Some(m) => m.data.rows.iter().for_each(|k| take(*k)),
+        None => {
+            let turning = |k: &usize| prepared.rpm.as_ref().is_none_or(|r| r[*k] > 300.0);
+            (0..values.len()).filter(turning).for_each(take);
+        }
+    }
+    moments.moments().map(|m| m.mean)
 }
 
 fn method(found: &Found, settings: &Settings) -> Vec<String> {

@@ -1,8 +1,10 @@
 //! The steps of a review in their order: sensors, ambient, windows, phase, steps, states, pulse.
 
+use std::sync::Arc;
+
 use crate::adjust::steps::{Step, place, steps};
 use crate::balance::drift::drifts;
-use crate::balance::measure::{self, StateData, measure};
+use crate::balance::measure::{StateData, measure};
 use crate::balance::series::{self, Rows};
 use crate::balance::signal;
 use crate::health::{polled, sensors};
@@ -107,7 +109,7 @@ fn take_turns(prepared: &mut Prepared<'_>) -> Option<usize> {
         let turn = polled::turn(&c.values);
         if turn.round > 1 {
             let rows = polled::rows(turn, c.values.len());
-            c.weights = weights(prepared.time_s, &c.values, &rows);
+            c.weights = weights(prepared.time_s, &c.values, &rows).into();
             c.update_hz = c.weights.iter().filter(|w| **w > 0.0).count() as f64 / span;
             longest = longest.max(Some(turn.round));
         }
@@ -121,18 +123,21 @@ fn bury(prepared: &mut Prepared<'_>, bad: &[sensors::BadStretch], running: &[boo
     let total = running.iter().filter(|r| **r).count().max(1) as f64;
     let mut dead = Vec::new();
     for (i, c) in prepared.cylinders.iter_mut().enumerate() {
+        if c.weights.iter().any(|w| *w > 0.0) && !bad.iter().any(|b| b.cylinder == i) {
+            continue;
+        }
         // Stretches may overlap (a railed sensor is stuck as well): each row is lost once.
         let mut lost_rows = vec![false; t.len()];
         for b in bad.iter().filter(|b| b.cylinder == i) {
             let (first, last) = (t.partition_point(|x| *x < b.start_s), t.partition_point(|x| *x <= b.end_s));
             lost_rows[first..last].fill(true);
-            c.weights[first..last].fill(0.0);
+            Arc::make_mut(&mut c.weights)[first..last].fill(0.0);
         }
         let lost = lost_rows.iter().zip(running).filter(|(l, r)| **l && **r).count() as f64;
         let empty = c.weights.iter().all(|w| *w <= 0.0);
         if empty || lost > 0.5 * total {
             c.alive = false;
-            c.weights.fill(0.0);
+            Arc::make_mut(&mut c.weights).fill(0.0);
             dead.push(i);
         }
     }
@@ -170,26 +175,21 @@ fn hold(
         let i = ((prepared.time_s[k] / grid.cell_s) as usize).min(cells.len().saturating_sub(1));
         !cells.is_empty() && !matches!(cells[i], Cell::Out(_))
     };
-    let masked: Vec<Vec<f64>> = prepared
-        .cylinders
-        .iter()
-        .map(|c| (0..n).map(|k| if c.alive && fit(k) { c.weights[k] } else { 0.0 }).collect())
-        .collect();
     let signals: Vec<phase::Signal<'_>> = prepared
         .cylinders
         .iter()
-        .zip(&masked)
-        .map(|(c, w)| phase::Signal { values: &c.values, weights: w })
+        .filter(|c| c.alive)
+        .map(|c| phase::Signal { values: &c.values, weights: &c.weights })
         .collect();
     let marked = prepared.mark.map(|m| mark::cycles(prepared.time_s, m, &cycles, prepared.strokes));
     match marked {
         Some(Ok(m)) => {
-            let lock = phase::lock_marked(prepared.time_s, &m.cycles, &signals);
+            let lock = phase::lock_marked(prepared.time_s, m.cycles, &signals, fit);
             (lock, Some(Ok(MarkUse { per_cycle: m.per_cycle, seen: m.seen })))
         }
         other => {
             let why = other.and_then(Result::err).map(Err);
-            (phase::lock(prepared.time_s, &cycles, &signals), why)
+            (phase::lock(prepared.time_s, cycles, &signals, fit), why)
         }
     }
 }
@@ -197,8 +197,7 @@ fn hold(
 /// Blocks hold at least 1 s, 4 engine cycles and a round and a half of polling.
 fn block_length(prepared: &Prepared<'_>, idle_rpm: Option<f64>, round: Option<usize>) -> f64 {
     let cycle_s = idle_rpm.map_or(0.1, |r| 1.0 / cycle_hz(r, prepared.strokes).max(0.5));
-    let steps: Vec<f64> = prepared.time_s.windows(2).map(|w| w[1] - w[0]).collect();
-    let step = median(&finite(&steps)).unwrap_or(0.1);
+    let step = prepared.step_s.unwrap_or(0.1);
     let slowest = prepared
         .cylinders
         .iter()
@@ -248,11 +247,9 @@ impl Judged<'_, '_> {
         let cycles = stretches
             .iter()
             .map(|(a, b)| {
-                let rows = measure::inside(self.prepared.time_s, &[(*a, *b)]);
-                match (rows.first(), rows.last()) {
-                    (Some(f), Some(l)) => self.cycles[*l] - self.cycles[*f],
-                    _ => 0.0,
-                }
+                let t = self.prepared.time_s;
+                let (first, end) = (t.partition_point(|t| t < a), t.partition_point(|t| t < b));
+                if end > first { self.cycles[end - 1] - self.cycles[first] } else { 0.0 }
             })
             .sum();
         let rpm = u.map_or((speeds.first().copied().unwrap_or(f64::NAN), 0.0), |m| (m.mean, m.se));

@@ -13,6 +13,7 @@ mod pulses;
 mod recorded;
 mod shapes;
 mod states;
+mod traces;
 
 use crate::analysis::Analysis;
 use crate::machine::Machine;

@@ -111,6 +111,9 @@ fn running(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     }
 }
 
+/// Departure of the refill rate that no leak worth three limits stays under: such a leak adds a tenth of the air and more.
+const SAME_AIR: f64 = 0.02;
+
 fn findings(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     let Some(left) = seen.left else { return };
     if left.decision.because == Some(Undecided::Signal) {
@@ -130,7 +133,12 @@ fn findings(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     }
     let limit = seen.machine.limit_kpa.unwrap_or(seen.settings.limit_kpa);
     for (i, d) in left.deviations.iter().enumerate() {
-        if let Some(d) = d.filter(|d| d.value - seen.settings.guard * d.u() > 3.0 * limit) {
+        // A leak lets its air past the others' measure too: a refill rate that is the others' rules it out.
+        let same_air = seen.classed[i]
+            .refill
+            .is_some_and(|r| (r.value - 1.0).abs() <= SAME_AIR + seen.settings.guard * r.u);
+        let far = d.filter(|d| !same_air && d.value - seen.settings.guard * d.u() > 3.0 * limit);
+        if let Some(d) = far {
             let n = seen.found.numbers[i];
             let text = format!(
                 "cylinder {n} lies {:.1} kPa above the others, more than three limits: a leak behind its plate (boot, hose nipple, missing cap) may be likelier than a screw",

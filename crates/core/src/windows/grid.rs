@@ -46,9 +46,7 @@ impl Grid {
 #[must_use]
 pub fn grid(prepared: &Prepared<'_>) -> Grid {
     let t = prepared.time_s;
-    let steps: Vec<f64> = t.windows(2).map(|w| w[1] - w[0]).collect();
-    let step = crate::stats::robust::median(&steps).unwrap_or(1.0);
-    let cell_s = 0.25_f64.max(step);
+    let cell_s = 0.25_f64.max(prepared.step_s.unwrap_or(1.0));
     let cells = t.last().map_or(0, |end| (end / cell_s).floor() as usize + 1);
     let cell_of = |time: f64| ((time / cell_s) as usize).min(cells.saturating_sub(1));
     let mean = |values: &[f64], weigh: Option<&[f64]>| -> Vec<f64> {

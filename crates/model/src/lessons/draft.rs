@@ -38,6 +38,8 @@ impl Draft {
             ..engine
         };
         let mut scenario = Scenario::new(engine, seconds, seed);
+        // A thermostat between two whole degrees: a warm engine whose coolant does move in the file.
+        scenario.coolant = Coolant { start_c: 82.4, warm_c: 82.4, ..Coolant::default() };
         for cylinder in 1..=n {
             scenario.cylinder(cylinder).plate = 1.0 + PLATES * normal().clamp(-2.0, 2.0);
         }

@@ -37,6 +37,8 @@ pub(crate) struct Panel {
     pub(crate) zoomed: bool,
     /// Whether only the area between the extremes of all series is drawn.
     pub(crate) filled: bool,
+    /// Range that it shares with other panels; `None` follows its own values.
+    pub(crate) shared: Option<(f64, f64)>,
 }
 
 /// A stretch of time with a word.
@@ -144,6 +146,9 @@ fn dashes_down(canvas: &mut Canvas<'_>, x: f64, y0: f64, y1: f64) -> Drawn {
 
 /// Range of a panel: of what was judged where it is zoomed, else of everything.
 fn range(data: &Trace, panel: &Panel) -> Option<(f64, f64)> {
+    if let Some(shared) = panel.shared {
+        return Some(widen(shared, 0.06, shared.1.abs().max(shared.0.abs()).max(1.0) * 0.01));
+    }
     let judged = |t: &f64| data.windows.iter().any(|w| *t >= w.start_s && *t <= w.end_s);
     let mut all: Option<(f64, f64)> = None;
     for series in &panel.series {

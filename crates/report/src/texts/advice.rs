@@ -1,11 +1,14 @@
 //! What next, and what not to do.
 
 use evenpull_core::notice::Level;
-use evenpull_core::result::{CylinderResult, FurtherTurning, Undecided, Verdict};
+use evenpull_core::result::{Class, CylinderResult, FurtherTurning, Undecided, Verdict};
 
 use crate::digits;
-use crate::texts::cylinders;
+use crate::texts::{cylinders, list};
 use crate::texts::verdict::Case;
+
+/// Departure of a refill rate from the others' that counts as the same air; a plate outside the limit differs by more.
+const SAME_AIR: f64 = 0.02;
 
 /// What next.
 pub(crate) fn next(case: &Case<'_>) -> Vec<String> {
@@ -19,6 +22,7 @@ pub(crate) fn next(case: &Case<'_>) -> Vec<String> {
     if case.review.notices.iter().any(|n| n.code == "overheating") {
         lines.push("The engine grew too hot: let it cool before anything else.".to_owned());
     }
+    lines.extend(sensors_off(case));
     match case.review.verdict {
         Verdict::Within => within(case, &mut lines),
         Verdict::Outside => outside(case, &mut lines),
@@ -94,10 +98,39 @@ fn turn(c: &CylinderResult) -> String {
 }
 
 fn look(c: &CylinderResult) -> String {
-    format!(
-        "Cylinder {}: look for the cause that its evidence points to (leak behind the plate, valve clearance, compression, sensor) before anything is turned.",
-        c.cylinder
-    )
+    // The refill rate saw the same air pass the plate: a leak behind it would have shown there.
+    let causes = if breathes(c) {
+        "valve clearance and timing, a leaking valve, compression; then its sensor"
+    } else {
+        "a leak behind the plate, valve clearance, compression, its sensor"
+    };
+    format!("Cylinder {}: before anything is turned, look for the cause ({causes}).", c.cylinder)
+}
+
+/// Sensors whose zero was off by more than half the limit: the page took it out, somebody has to see to it.
+fn sensors_off(case: &Case<'_>) -> Option<String> {
+    let bound = case.review.machine.limit_kpa / 2.0;
+    let off: Vec<String> = case
+        .review
+        .cylinders
+        .iter()
+        .filter_map(|c| {
+            let b = case.unit.difference(c.bias_removed_kpa.filter(|b| b.abs() > bound)?);
+            let text = digits::signed(b, case.unit.decimals());
+            Some(format!("cylinder {} by {text} {}", c.cylinder, case.unit.name()))
+        })
+        .collect();
+    (!off.is_empty()).then(|| {
+        format!(
+            "Have the sensor checked that read wrong with the engine off: {}. The figures here are without that error; a plain display shows it.",
+            list(&off)
+        )
+    })
+}
+
+/// Whether the refill rate was seen and does not differ from the others': the plate is not at fault.
+pub(crate) fn breathes(c: &CylinderResult) -> bool {
+    c.class == Class::Imbalanced && c.refill_ratio.is_some_and(|r| (r.value - 1.0).abs() <= r.u + SAME_AIR)
 }
 
 fn fuel(c: &CylinderResult) -> String {
@@ -135,13 +168,36 @@ fn open(case: &Case<'_>, lines: &mut Vec<String>) {
             "Find out what the logger's figure stands for and say so in the machine file (pressure_is); a logger that averages over the cycle is best.".to_owned()
         }
         Some(Undecided::Windows) => {
-            "Record 60 s of warm, steady idle with nobody touching the throttle and no load switching.".to_owned()
+            windows(case)
         }
         Some(Undecided::Sensor) => {
             "See to the sensors named in the notices, or name unit and kind of the columns in the machine file, then record again.".to_owned()
         }
         None => "Record 60 s of warm idle, hands off, after 15 s of key on, engine off.".to_owned(),
     });
+}
+
+/// What to record where nothing was fit to judge: by the reason that took most of the time.
+fn windows(case: &Case<'_>) -> String {
+    let again = "record 60 s of steady idle: nobody touches the throttle, and no pump, fan or lamp is switched on or off";
+    match unfit(case) {
+        Some("cold") => format!("Let the engine warm up first, then {again}."),
+        Some("sensor") => format!("See to the sensors first, then {again}."),
+        _ => format!("With the engine warm, {again}."),
+    }
+}
+
+/// Reason that kept the most seconds from being judged.
+pub(crate) fn unfit<'a>(case: &Case<'a>) -> Option<&'a str> {
+    let mut by_reason: Vec<(&str, f64)> = Vec::new();
+    for e in &case.review.excluded {
+        let length = e.end_s - e.start_s;
+        match by_reason.iter_mut().find(|(reason, _)| *reason == e.reason) {
+            Some((_, sum)) => *sum += length,
+            None => by_reason.push((&e.reason, length)),
+        }
+    }
+    by_reason.into_iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|(reason, _)| reason)
 }
 
 /// What not to do.
@@ -161,13 +217,13 @@ pub(crate) fn not_to_do(case: &Case<'_>) -> Vec<String> {
         Verdict::Outside => {
             if !rest.is_empty() && !named.is_empty() {
                 lines.push(format!(
-                    "Do not turn {}: a healthy cylinder adjusted to a sick one makes two.",
+                    "Do not turn {}: they agree, and a healthy cylinder matched to a sick one is two sick ones.",
                     cylinders(&rest)
                 ));
             }
             if !case.zero_checked() {
                 lines.push(
-                    "Do not chase small differences: the zero of the sensors was not checked here."
+                    "Do not chase what is left once it is inside the limit: the zero of the sensors was not checked."
                         .to_owned(),
                 );
             } else if let Some(u) = smallest_step(case) {
@@ -189,7 +245,7 @@ pub(crate) fn not_to_do(case: &Case<'_>) -> Vec<String> {
     if case.review.notices.iter().any(|n| n.level == Level::Fault) {
         lines.push("Do not pass over the faults listed under the notices.".to_owned());
     }
-    lines.push("Do not work on the running engine without the cautions at the end of this page.".to_owned());
+    lines.push(crate::texts::page::HURTS.to_owned());
     lines
 }
 

@@ -99,7 +99,7 @@ pub(crate) fn not_to_do(t: &Told<'_>) -> Vec<String> {
     if t.rule_of_thumb() && t.verdict_now() == Verdict::Outside {
         lines.push("Do not condemn the machine on this limit alone: it is a rule of thumb.".to_owned());
     }
-    lines.push("Do not work on the running engine without the cautions at the end of this page.".to_owned());
+    lines.push(crate::texts::page::HURTS.to_owned());
     lines
 }
 

@@ -244,7 +244,7 @@ pub(crate) fn not_to_do(fleet: &Fleet) -> Vec<String> {
     if fleet.machines.iter().any(|m| m.limit_source != "machine-file" && m.verdict == Verdict::Outside) {
         lines.push("Do not condemn a machine on the default limit alone: it is a rule of thumb.".to_owned());
     }
-    lines.push("Do not work on the running engine without the cautions at the end of this page.".to_owned());
+    lines.push(crate::texts::page::HURTS.to_owned());
     lines
 }
 

@@ -6,18 +6,21 @@ use crate::units::DisplayUnit;
 pub(crate) const CHECKED: &str =
     "Checked on simulated engines; no open per-cylinder recording with known truth exists.";
 
+/// The cautions in one line, for the first page; the list of all of them stands further down.
+pub(crate) const HURTS: &str = "Do not run the engine indoors without extraction (carbon monoxide), nor reach near fan, belts, hot parts or open intakes. All cautions: see the heading of that name in this report.";
+
 /// Heading of the part with the numbers of a plain display.
 pub(crate) const DISPLAY_HEADING: &str = "What your display would have shown";
 
 /// Sentence before the table of a plain display.
 pub(crate) fn display_intro(bias: bool) -> String {
     let zero = if bias {
-        " Removed from it: the zero error of each sensor, because with key on and engine off every sensor must read the barometer and did not."
+        " Removed from it: the zero error of each sensor, which is what it read with key on and engine off beside what the barometer asks for."
     } else {
         " No zero error could be removed: the recording holds no stretch with key on and engine off to find it in."
     };
     format!(
-        "A display that averages over the same idle would have shown the figures in the first column.{zero} The rest is what a plain average takes in beyond whole engine cycles."
+        "A display that averages over the same idle would have shown the figures in the first column.{zero} The rest is what an average over parts of engine cycles adds or takes."
     )
 }
 
@@ -76,9 +79,9 @@ pub(crate) const TIME_NAME: &str = "time from the first row";
 /// Words at the two ends of the deviation axis.
 pub(crate) fn ends(unit: &DisplayUnit) -> (String, String) {
     if unit.vacuum() {
-        ("more vacuum, less air".to_owned(), "less vacuum, more air".to_owned())
+        ("more vacuum".to_owned(), "less vacuum".to_owned())
     } else {
-        ("lower pressure, less air".to_owned(), "higher pressure, more air".to_owned())
+        ("lower pressure (more vacuum)".to_owned(), "higher pressure (less vacuum)".to_owned())
     }
 }
 

@@ -205,6 +205,12 @@ fn one_way(case: &Case<'_>, c: &CylinderResult) -> Option<String> {
     };
     let meaning = if c.class == Class::Imbalanced { String::new() } else { format!(": {meaning}") };
     let class = match (c.class, c.basis) {
+        _ if super::advice::breathes(c) => {
+            let r = c.refill_ratio.map_or_else(String::new, |r| {
+                format!(" (refill rate {} %)", digits::signed_plus_minus(100.0 * (r.value - 1.0), 100.0 * r.u, 2))
+            });
+            format!(". Its plate lets the same air past as the others'{r}: it breathes badly, and no screw is at fault")
+        }
         (Class::Lean | Class::Rich, Basis::Measured) => format!(". It {}", off_word(c)),
         (Class::Lean | Class::Rich, _) => format!(". It {}; nothing here measured the mixture", off_word(c)),
         _ => String::new(),
@@ -220,7 +226,7 @@ fn one_way(case: &Case<'_>, c: &CylinderResult) -> Option<String> {
 pub(crate) fn how_sure(case: &Case<'_>) -> Vec<String> {
     let limit = case.unit.limit_text(case.review.machine.limit_kpa);
     let whose = if case.rule_of_thumb() {
-        "a rule of thumb of the trade, not the maker's figure, which overrides it"
+        "a rule of thumb of the trade; a figure from the maker takes its place"
     } else {
         "from the machine file"
     };
@@ -243,15 +249,15 @@ pub(crate) fn how_sure(case: &Case<'_>) -> Vec<String> {
                 case.unit.name()
             )
         });
-        lines.push(format!("The figure after ± covers the true value about 95 times in 100 (k = 2).{gain}"));
+        lines.push(format!("The figure after ± covers the true value about 95 times in 100.{gain}"));
         if !case.zero_checked() {
-            lines.push("The zero of the sensors was not checked in this recording: an error of theirs would look like a difference between cylinders.".to_owned());
+            lines.push("The zero of the sensors was not checked in this recording: an error of theirs would look like a difference between cylinders and is not in the figure after ±. 15 s with the key on and the engine off at the start of a recording would show it.".to_owned());
         }
     } else if case.review.verdict != Verdict::NotApplicable {
         lines.push(format!("There is no spread to hold against the limit of {limit} ({whose})."));
     }
     if let Some(why) = case.review.undecided_because {
-        lines.push(undecided(why).to_owned());
+        lines.push(undecided(case, why));
     }
     if lines.is_empty() {
         lines.push("Nothing was judged, so nothing is claimed.".to_owned());
@@ -260,22 +266,23 @@ pub(crate) fn how_sure(case: &Case<'_>) -> Vec<String> {
 }
 
 /// What keeps the verdict open.
-pub(crate) fn undecided(why: Undecided) -> &'static str {
-    match why {
-        Undecided::Scatter => {
-            "What keeps it open is the scatter of the engine: a longer idle would settle it."
-        }
-        Undecided::Resolution => "What keeps it open is the coarse step of the logged values.",
-        Undecided::Bias => "What keeps it open is the zero and gain error that the sensors may have.",
-        Undecided::Aliasing => "What keeps it open is that the rows are too far apart to carry the pulses.",
+fn undecided(case: &Case<'_>, why: Undecided) -> String {
+    let why = match why {
+        Undecided::Scatter => "the engine scatters too much for so short an idle",
+        Undecided::Resolution => "the logged values move in steps too coarse for this limit",
+        Undecided::Bias => "the sensors may have zero and gain errors as large as what is to be judged",
+        Undecided::Aliasing => "the rows are too far apart to carry the pulses",
         Undecided::Signal => {
-            "What keeps it open is that the file does not say what the logged figure stands for (mean of the cycle, its minimum, or one crank angle)."
+            "the file does not say what the logged figure stands for (mean of the cycle, its minimum, or one crank angle)"
         }
-        Undecided::Windows => "What keeps it open is that no stretch of steady warm idle was found.",
-        Undecided::Sensor => {
-            "What keeps it open is that too few sensors deliver, or that their kind is not known."
+        Undecided::Windows => {
+            let most = super::advice::unfit(case)
+                .map(|reason| format!(" Most of the recording was left out ({}).", labels::excluded_because(reason)));
+            return format!("The reason: no stretch of steady warm idle was found.{}", most.unwrap_or_default());
         }
-    }
+        Undecided::Sensor => "too few sensors deliver, or their kind is not known",
+    };
+    format!("The reason: {why}.")
 }
 
 /// One line for a terminal: verdict and file.

@@ -11,6 +11,7 @@ use crate::page::LessonFacts;
 use crate::texts::{labels, lesson as words, page, restate};
 use crate::units::DisplayUnit;
 use crate::view::facts::fact;
+use crate::view::trace::lanes;
 use crate::view::{Fact, NoticeLine, ReviewView, Table};
 
 /// Pressures further than this from the middle of all have left idle; they go out of the second panel, kPa.
@@ -127,6 +128,9 @@ pub(crate) fn traces(f: &LessonFacts, unit: &DisplayUnit) -> (Option<Trace>, Opt
         panels[0].height = room(f, 120.0);
         panels.push(pressures(f, unit, "the same, idle drawn larger", idle, 220.0));
     }
+    if let Some(crowded) = panels.pop() {
+        panels.extend(lanes(crowded));
+    }
     for (title, name, values, height) in
         [(page::SPEED_TITLE, "rev/min", &s.rpm, 84.0), (page::COOLANT_TITLE, "°C", &s.coolant_c, 64.0)]
     {
@@ -194,6 +198,7 @@ fn panel(title: &str, unit: &str, time_s: &[f64], lines: Vec<(Option<u32>, Vec<f
         reversed: false,
         zoomed: false,
         filled: false,
+        shared: None,
     }
 }
 

@@ -120,7 +120,7 @@ pub(crate) fn display(analysis: &Analysis, unit: &DisplayUnit) -> Option<(String
         head: heads(&["Cylinder", "Display", "Zero error", "Rest", "This page"]),
         rows: rows.collect(),
         text_columns: vec![],
-        note: Some("Display, less the two columns in the middle, gives the last one.".to_owned()),
+        note: Some("Display, less what stands between it and the last column, gives the last column; each figure is rounded by itself.".to_owned()),
     }
     .without_empty_columns();
     Some((page::display_intro(bias), table))

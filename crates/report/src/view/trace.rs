@@ -5,6 +5,7 @@ use evenpull_core::result::Signal;
 
 use crate::digits;
 use crate::figure::marks::cylinder_label;
+use crate::figure::scale::extent;
 use crate::figure::trace::{Panel, Series, Stretch, Trace};
 use crate::texts::{labels, page};
 use crate::units::DisplayUnit;
@@ -12,6 +13,9 @@ use crate::view::figures::MOST;
 
 /// Heights of the panels: cylinders at least, values as logged, speed, temperature.
 const HEIGHTS: (f64, f64, f64, f64) = (220.0, 84.0, 96.0, 64.0);
+
+/// Rows from which the lines of several cylinders hide each other.
+const CROWDED: usize = 600;
 
 /// Trace; `None` for a recording without length or without anything to draw.
 pub(crate) fn trace(analysis: &Analysis, unit: &DisplayUnit) -> Option<Trace> {
@@ -35,6 +39,7 @@ pub(crate) fn trace(analysis: &Analysis, unit: &DisplayUnit) -> Option<Trace> {
                 reversed: false,
                 zoomed: false,
                 filled: false,
+                shared: None,
             });
         }
     }
@@ -76,6 +81,7 @@ fn pressures(analysis: &Analysis, unit: &DisplayUnit) -> Vec<Panel> {
         reversed: unit.downwards(),
         zoomed,
         filled,
+        shared: None,
     };
     let (level, name) = (unit.level_name(), unit.name());
     let levels = lines(&t.level_kpa, t.level_time_s.len());
@@ -90,9 +96,27 @@ fn pressures(analysis: &Analysis, unit: &DisplayUnit) -> Vec<Panel> {
             out.push(panel(title, &t.time_s, logged, false, true));
         }
     } else if !logged.is_empty() {
-        out.push(panel(format!("as logged, {level}, {name}"), &t.time_s, logged, false, false));
+        out.extend(lanes(panel(format!("as logged, {level}, {name}"), &t.time_s, logged, false, false)));
     }
     out
+}
+
+/// Pulses of several cylinders in one panel hide each other: one lane each, all on one scale, where the rows are many.
+pub(crate) fn lanes(panel: Panel) -> Vec<Panel> {
+    let count = panel.series.len();
+    if count < 2 || panel.time_s.len() <= CROWDED {
+        return vec![panel];
+    }
+    let shared = extent(panel.series.iter().flat_map(|s| &s.values));
+    let height = (280.0 / count as f64).clamp(40.0, 84.0);
+    let lane = |(i, series): (usize, &Series)| Panel {
+        title: if i == 0 { format!("{}, one scale for all", panel.title) } else { String::new() },
+        series: vec![series.clone()],
+        height,
+        shared,
+        ..panel.clone()
+    };
+    panel.series.iter().enumerate().map(lane).collect()
 }
 
 fn stretch(start_s: f64, end_s: f64, word: &str) -> Stretch {

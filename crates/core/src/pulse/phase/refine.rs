@@ -2,21 +2,22 @@
 
 use rayon::prelude::*;
 
-use super::super::harmonics::{self, Design};
-use super::{LOCK_HARMONICS, PRIOR_CYCLE, Signal, shift};
+use super::super::harmonics::{self, Design, Readings};
+use super::{LOCK_HARMONICS, PRIOR_CYCLE, Signal};
 
-/// One Gauss-Newton pass towards a common waveform; returns the share of variance that it explains.
+/// One Gauss-Newton pass towards a common waveform: how far to turn at which times, and the share of variance that the
+/// waveform explains. `None` where the blocks are too short for the row rate: they would explain noise, not pulses.
 pub(super) fn refine(
     time_s: &[f64],
-    cycles: &mut [f64],
+    phases: &[f64],
     signals: &[Signal<'_>],
     rows: &[usize],
     blocks: &[(usize, usize)],
-) -> f64 {
+) -> Option<(Vec<(f64, f64)>, f64)> {
     let design = Design { harmonics: LOCK_HARMONICS };
-    let phases: &[f64] = cycles;
-    let fits: Vec<Option<harmonics::Fit>> =
-        signals.par_iter().map(|s| harmonics::fit(design, phases, s.values, s.weights, rows, None)).collect();
+    let channels: Vec<Readings<'_>> =
+        signals.iter().map(|s| Readings { values: s.values, weights: s.weights, prior_sd: None }).collect();
+    let fits = harmonics::fit(design, phases, &channels, rows);
     // One sine and cosine a row serves all channels and all passes over them.
     let turned: Vec<(f64, f64)> = rows.par_iter().map(|&k| harmonics::turned(phases[k])).collect();
     let noise = block_noise(&turned, signals, &fits, rows, blocks);
@@ -31,14 +32,14 @@ pub(super) fn refine(
         left += sum.left;
         readings += sum.readings;
     }
-    shift(time_s, cycles, &knots);
     // What a waveform and an offset a block explain by chance does not count.
     let free =
         (signals.len() * (2 * LOCK_HARMONICS + 1)) as f64 + (1 + signals.len()) as f64 * blocks.len() as f64;
     if total <= 0.0 || readings <= 2.0 * free {
-        return 0.0;
+        return None;
     }
-    (1.0 - left / total * readings / (readings - free)).max(0.0)
+    let strength = 1.0 - left / total * readings / (readings - free);
+    (strength > 0.0).then_some((knots, strength))
 }
 
 /// What one block says about its phase.

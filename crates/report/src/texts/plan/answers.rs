@@ -105,9 +105,7 @@ impl Words<'_> {
     /// What not to do?
     pub(crate) fn not_to_do(&self) -> Vec<String> {
         let mut lines = self.points(&self.plan.do_not);
-        lines.push(
-            "Do not work on the running engine without the cautions at the end of this page.".to_owned(),
-        );
+        lines.push(crate::texts::page::HURTS.to_owned());
         lines
     }
 }
