@@ -9,7 +9,7 @@
 use rayon::prelude::*;
 
 use crate::prepare::Cylinder;
-use crate::pulse::harmonics::{self, Fit};
+use crate::pulse::harmonics::{self, Fit, Readings};
 
 /// Block means of every cylinder.
 ///
@@ -93,17 +93,11 @@ fn block_means(
     (first, last): (usize, usize),
     length_s: f64,
 ) -> Vec<f64> {
-    // Weight, weighted sum and number of the readings.
-    let mut sums = vec![(0.0, 0.0, 0.0); cylinders.len()];
-    for k in first..last {
-        harmonics::pulses_at(fits, cycles[k], |i, pulse| {
-            let (weight, value) = (cylinders[i].weights[k], cylinders[i].values[k]);
-            if weight > 0.0 && value.is_finite() {
-                let sum = &mut sums[i];
-                *sum = (sum.0 + weight, sum.1 + weight * (value - pulse), sum.2 + 1.0);
-            }
-        });
-    }
+    let channels: Vec<Readings<'_>> = cylinders
+        .iter()
+        .map(|c| Readings { values: &c.values, weights: &c.weights, prior_sd: None })
+        .collect();
+    let sums = harmonics::rest(fits, &channels, cycles, first..last);
     let mean = |(c, &(w, sum, n)): (&Cylinder<'_>, &(f64, f64, f64))| {
         let usual = c.update_hz * length_s;
         if n >= 1.0 && n >= 0.5 * usual.floor() { sum / w } else { f64::NAN }

@@ -9,6 +9,8 @@
 //! # Source
 //! Common practice, no source.
 
+use rayon::prelude::*;
+
 use crate::prepare::Prepared;
 
 /// Why a stretch of a channel is not believed.
@@ -44,15 +46,16 @@ pub fn bad_stretches(
     absolute: bool,
     running: &[bool],
 ) -> Vec<BadStretch> {
-    let mut out = Vec::new();
-    for index in 0..prepared.cylinders.len() {
+    let one = |index: usize| {
+        let mut out = Vec::new();
         if absolute {
             railed(prepared, index, barometer_kpa, &mut out);
         }
         stuck(prepared, index, running, &mut out);
         drop_out(prepared, index, &mut out);
-    }
-    out
+        out
+    };
+    (0..prepared.cylinders.len()).into_par_iter().flat_map_iter(one).collect()
 }
 
 fn railed(prepared: &Prepared<'_>, index: usize, barometer_kpa: f64, out: &mut Vec<BadStretch>) {
@@ -195,19 +198,23 @@ pub fn runs(t: &[f64], is: impl Fn(usize) -> bool, mut each: impl FnMut(f64, f64
 /// Pairs of cylinders whose channels are the same to the last digit in nearly all rows: one sensor logged twice.
 #[must_use]
 pub fn duplicates(prepared: &Prepared<'_>) -> Vec<(u32, u32)> {
-    let mut out = Vec::new();
-    for (i, a) in prepared.cylinders.iter().enumerate() {
-        for b in &prepared.cylinders[i + 1..] {
-            let pairs = || a.values.iter().zip(b.values.iter()).filter(|(x, y)| x.is_finite() && y.is_finite());
-            let both = pairs().count();
-            let same = pairs().filter(|(x, y)| x == y).count();
-            if both < 50 || same as f64 <= 0.98 * both as f64 {
-                continue;
-            }
-            if a.values.windows(2).filter(|w| w[0] != w[1]).count() >= 20 {
-                out.push((a.number, b.number));
-            }
+    let all = &prepared.cylinders;
+    let pairs: Vec<_> = (0..all.len()).flat_map(|i| (i + 1..all.len()).map(move |j| (i, j))).collect();
+    let same = |&(i, j): &(usize, usize)| same_sensor(&all[i].values, &all[j].values);
+    pairs.into_par_iter().filter(same).map(|(i, j)| (all[i].number, all[j].number)).collect()
+}
+
+fn same_sensor(a: &[f64], b: &[f64]) -> bool {
+    let (mut both, mut same) = (0usize, 0usize);
+    for (x, y) in a.iter().zip(b).filter(|(x, y)| x.is_finite() && y.is_finite()) {
+        both += 1;
+        same += usize::from(x == y);
+        // Most pairs are told apart by their first rows.
+        if both - same > a.len() / 50 {
+            return false;
         }
     }
-    out
+    both >= 50
+        && same as f64 > 0.98 * both as f64
+        && a.windows(2).filter(|w| w[0] != w[1]).take(20).count() == 20
 }

@@ -94,18 +94,50 @@ pub fn turned(cycles: f64) -> (f64, f64) {
     (std::f64::consts::TAU * (cycles - whole(cycles))).sin_cos()
 }
 
-/// The pulses of several fits at one phase, cycles; `each` gets the number of a fit and its pulse.
-pub(crate) fn pulses_at(fits: &[Option<Fit>], cycles: f64, mut each: impl FnMut(usize, f64)) {
-    let (mut c, mut s) = ([0.0; SIZE], [0.0; SIZE]);
+/// Mean of what the waveforms leave of each channel over some rows. A waveform is a sum of waves, so the waves are summed
+/// once for all channels that share their rows, and each waveform is taken off at the end.
+///
+/// # Shape
+/// One fit and one mean per channel: weight, weighted sum of the rest, number of readings; all 0 without a fit.
+pub(crate) fn rest(
+    fits: &[Option<Fit>],
+    channels: &[Readings<'_>],
+    cycles: &[f64],
+    rows: std::ops::Range<usize>,
+) -> Vec<(f64, f64, f64)> {
     let most = fits.iter().flatten().map(|f| f.waves.len()).max().unwrap_or(0);
-    if most > 0 {
-        powers(cycles, most, &mut c, &mut s);
-    }
-    for (i, fit) in fits.iter().enumerate() {
-        if let Some(fit) = fit {
-            each(i, fit.sum(&c, &s));
+    let live: Vec<usize> = (0..fits.len()).filter(|&i| fits[i].is_some()).collect();
+    let mut out = vec![(0.0, 0.0, 0.0); fits.len()];
+    let (mut c, mut s) = ([0.0; SIZE], [0.0; SIZE]);
+    let (mut all_c, mut all_s) = ([0.0; SIZE], [0.0; SIZE]);
+    let Some(&head) = live.first() else { return out };
+    for k in rows {
+        let first = channels[head].weights[k];
+        let usable = |i: usize| channels[i].weights[k] > 0.0 && channels[i].values[k].is_finite();
+        let together = live.iter().all(|&i| channels[i].weights[k] == first && usable(i));
+        if !together && !live.iter().any(|&i| usable(i)) {
+            continue;
+        }
+        if most > 0 {
+            powers(cycles[k], most, &mut c, &mut s);
+        }
+        if together {
+            all_c.iter_mut().zip(&c).for_each(|(sum, c)| *sum += first * c);
+            all_s.iter_mut().zip(&s).for_each(|(sum, s)| *sum += first * s);
+        }
+        for &i in live.iter().filter(|&&i| together || usable(i)) {
+            let (w, y) = (channels[i].weights[k], channels[i].values[k]);
+            let pulse = match &fits[i] {
+                Some(fit) if !together => fit.sum(&c, &s),
+                _ => 0.0,
+            };
+            out[i] = (out[i].0 + w, out[i].1 + w * (y - pulse), out[i].2 + 1.0);
         }
     }
+    for (out, fit) in out.iter_mut().zip(fits) {
+        out.1 -= fit.as_ref().map_or(0.0, |fit| fit.sum(&all_c, &all_s));
+    }
+    out
 }
 
 /// Weighted sums that the regression needs of one channel.
@@ -237,8 +269,10 @@ fn settle(harmonics: usize, level: f64, channel: &Readings<'_>, sums: &Sums) -> 
 fn powers(cycles: f64, most: usize, c: &mut [f64; SIZE], s: &mut [f64; SIZE]) {
     c[0] = 1.0;
     (s[1], c[1]) = turned(cycles);
-    for m in 1..most {
-        (c[m + 1], s[m + 1]) = (c[m] * c[1] - s[m] * s[1], s[m] * c[1] + c[m] * s[1]);
+    // From halves, so that each waits for few before it.
+    for m in 2..=most {
+        let (a, b) = (m / 2, m - m / 2);
+        (c[m], s[m]) = (c[a] * c[b] - s[a] * s[b], s[a] * c[b] + c[a] * s[b]);
     }
 }
 

@@ -36,33 +36,32 @@ pub fn integrate(time_s: &[f64], rpm: &[f64], strokes: u8) -> Vec<f64> {
     }
     let raw = running_integral(time_s, |k| cycle_hz(rpm[k], strokes));
     // Speed over one cycle to either side, from the integral itself; near the ends over what there is.
-    let mut smooth = vec![0.0; n];
     let (mut lo, mut hi) = (0usize, 0usize);
-    for k in 0..n {
+    let mut smooth = |k: usize| {
         let f = cycle_hz(rpm[k], strokes);
         if f <= 0.5 {
-            smooth[k] = f.max(0.0);
-            continue;
+            return f.max(0.0);
         }
         let reach = (1.0 / f).min(time_s[k] - time_s[0]).min(time_s[n - 1] - time_s[k]);
         if reach <= 0.0 {
-            smooth[k] = f;
-            continue;
+            return f;
         }
         let a = at(time_s, &raw, time_s[k] - reach, &mut lo);
         let b = at(time_s, &raw, time_s[k] + reach, &mut hi);
-        smooth[k] = (b - a) / (2.0 * reach);
-    }
-    running_integral(time_s, |k| smooth[k])
+        (b - a) / (2.0 * reach)
+    };
+    running_integral(time_s, &mut smooth)
 }
 
-fn running_integral(time_s: &[f64], rate: impl Fn(usize) -> f64) -> Vec<f64> {
-    let mut sum = 0.0;
+fn running_integral(time_s: &[f64], mut rate: impl FnMut(usize) -> f64) -> Vec<f64> {
+    let (mut sum, mut before) = (0.0, 0.0);
     let mut out = Vec::with_capacity(time_s.len());
     for k in 0..time_s.len() {
+        let now = rate(k);
         if k > 0 {
-            sum += 0.5 * (rate(k - 1) + rate(k)) * (time_s[k] - time_s[k - 1]);
+            sum += 0.5 * (before + now) * (time_s[k] - time_s[k - 1]);
         }
+        before = now;
         out.push(sum);
     }
     out

@@ -106,7 +106,7 @@ impl<'a> Blocks<'a> {
         self.used = length;
         let first_line = self.line;
         let bytes = &self.buffer[..length];
-        self.line += bytes.iter().filter(|b| **b == self.end).count() as u64;
+        self.line += memchr::memchr_iter(self.end, bytes).count() as u64;
         let text = decode::block(bytes, self.eight_bit);
         self.eight_bit_seen |= matches!(text, Cow::Owned(_));
         Next::Lines(Block { text, first_line })

@@ -16,10 +16,11 @@ pub(crate) fn fill(quantity: Quantity, time_s: &[f64], values: &mut [f64]) -> Op
             | Quantity::Throttle
             | Quantity::Barometer
     );
-    let known: Vec<usize> = (0..values.len()).filter(|at| values[*at].is_finite()).collect();
-    if !slow || known.len() < 2 || known.len() * 20 >= values.len() * 19 {
+    let count = if slow { values.iter().filter(|v| v.is_finite()).count() } else { 0 };
+    if count < 2 || count * 20 >= values.len() * 19 {
         return None;
     }
+    let known: Vec<usize> = (0..values.len()).filter(|at| values[*at].is_finite()).collect();
     let mut steps: Vec<f64> = known.windows(2).map(|w| time_s[w[1]] - time_s[w[0]]).collect();
     let mid = steps.len() / 2;
     let usual = *steps.select_nth_unstable_by(mid, f64::total_cmp).1;

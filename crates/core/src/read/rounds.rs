@@ -83,6 +83,10 @@ pub(crate) fn scattered(table: Table, time_raw: &[f64], kind: TimeKind) -> Resul
         let count = filled(row);
         some += usize::from(count > 0);
         several += usize::from(count > 1);
+        // However many of the other rows hold one: these are enough.
+        if several * 10 >= rows {
+            return Err(table);
+        }
     }
     if columns.len() < 2 || some == 0 || several * 10 >= some {
         return Err(table);

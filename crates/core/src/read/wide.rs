@@ -236,10 +236,10 @@ fn stretches(text: &str, first: u64) -> Vec<(&str, u64)> {
     while !rest.is_empty() {
         let aim = rest.len().min(STRETCH);
         let end =
-            rest.as_bytes()[aim..].iter().position(|b| *b == b'\n').map_or(rest.len(), |at| aim + at + 1);
+            memchr::memchr(b'\n', &rest.as_bytes()[aim..]).map_or(rest.len(), |at| aim + at + 1);
         let (part, after) = rest.split_at(end);
         parts.push((part, line));
-        line += part.bytes().filter(|b| *b == b'\n').count() as u64;
+        line += memchr::memchr_iter(b'\n', part.as_bytes()).count() as u64;
         rest = after;
     }
     parts

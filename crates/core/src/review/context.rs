@@ -1,5 +1,7 @@
 //! What pages need beside the result: the unit as logged, what a plain display would have shown, how the numbers were made.
 
+use rayon::prelude::*;
+
 use crate::analysis::{Context, PairDifference};
 use crate::machine::Machine;
 use crate::prepare::Prepared;
@@ -46,7 +48,7 @@ pub(crate) fn context(
         gain_allowance_kpa: left.map_or(0.0, |j| j.gain_u_kpa),
         display_mean_kpa: prepared
             .cylinders
-            .iter()
+            .par_iter()
             .map(|c| display(recording, prepared, found, c.channel))
             .collect(),
         pairs,

@@ -57,14 +57,14 @@ pub(super) fn examine<'a>(
     let (lock, mark) = hold(&prepared, &grid, &cells);
     let block_s = block_length(&prepared, idle_rpm, polled_round);
     let left_to_judge = Judged { prepared: &prepared, ambient: &ambient, cycles: &lock.cycles, block_s };
-    let steps = find_steps(&left_to_judge, &grid, &cells, machine.limit_kpa.unwrap_or(settings.limit_kpa));
-    let states = split(&left_to_judge, &grid, &mut cells, &steps, settings);
+    let limit = machine.limit_kpa.unwrap_or(settings.limit_kpa);
+    let (steps, idle) = find_steps(&left_to_judge, &grid, &cells, limit);
+    let states = split(&left_to_judge, &grid, &mut cells, (&steps, idle), settings);
     let live = states.left.as_ref().map_or_else(Vec::new, |m| m.data.live());
     let numbers: Vec<u32> = prepared.cylinders.iter().map(|c| c.number).collect();
     let sampling = states.left.as_ref().or(states.raised.as_ref()).and_then(|m| {
         signal::examine(&m.data, &prepared.cylinders, prepared.time_s, &lock.cycles, lock.strength)
     });
-    let limit = machine.limit_kpa.unwrap_or(settings.limit_kpa);
     let mut found = Found {
         drifts: states.left.as_ref().map_or_else(
             || vec![None; numbers.len()],
@@ -207,6 +207,9 @@ fn block_length(prepared: &Prepared<'_>, idle_rpm: Option<f64>, round: Option<us
     1.0_f64.max(4.0 * cycle_s).max(1.5 * step * round.unwrap_or(1) as f64).max(1.5 * slowest.min(20.0))
 }
 
+/// Stretches and what was measured over them.
+type Idle = (Vec<(f64, f64)>, StateData);
+
 /// What the later steps share.
 struct Judged<'a, 'b> {
     prepared: &'a Prepared<'b>,
@@ -229,11 +232,15 @@ impl Judged<'_, '_> {
         measure(self.rows(stretches), &self.prepared.cylinders, &self.ambient.bias_u_kpa, self.block_s)
     }
 
-    fn state(&self, regime: Regime, stretches: Vec<(f64, f64)>) -> Option<Measured> {
+    /// Measures one state; `known` is taken where it was measured over the same stretches.
+    fn state(&self, regime: Regime, stretches: Vec<(f64, f64)>, known: Option<Idle>) -> Option<Measured> {
         if stretches.is_empty() {
             return None;
         }
-        let data = self.measure(&stretches);
+        let data = match known {
+            Some((over, data)) if over == stretches => data,
+            _ => self.measure(&stretches),
+        };
         let mut speeds = finite(&data.blocks.rpm);
         if speeds.len() < 2 {
             // Rows too far apart for blocks.
@@ -258,12 +265,17 @@ impl Judged<'_, '_> {
 }
 
 /// Steps among all idle cells, also those in stretches too short for a window.
-fn find_steps(judged: &Judged<'_, '_>, grid: &Grid, cells: &[Cell], limit_kpa: f64) -> Vec<Step> {
+fn find_steps(
+    judged: &Judged<'_, '_>,
+    grid: &Grid,
+    cells: &[Cell],
+    limit_kpa: f64,
+) -> (Vec<Step>, Option<Idle>) {
     let loose = stretches(grid, cells, end(judged), (3.0, 0.0), |_| f64::INFINITY);
     let idle: Vec<(f64, f64)> =
         loose.windows.iter().filter(|w| w.regime == Regime::Idle).map(|w| (w.start_s, w.end_s)).collect();
     if idle.is_empty() {
-        return Vec::new();
+        return (Vec::new(), None);
     }
     let data = judged.measure(&idle);
     let mut found = steps(&data.blocks, &data.live(), limit_kpa);
@@ -274,7 +286,7 @@ fn find_steps(judged: &Judged<'_, '_>, grid: &Grid, cells: &[Cell], limit_kpa: f
             series::blocks(judged.rows(&gap), &judged.prepared.cylinders, &data.fits, data.blocks.length_s);
         place(step, &inside, &data.live());
     }
-    found
+    (found, Some((idle, data)))
 }
 
 fn end(judged: &Judged<'_, '_>) -> f64 {
@@ -293,7 +305,7 @@ fn split(
     judged: &Judged<'_, '_>,
     grid: &Grid,
     cells: &mut [Cell],
-    steps: &[Step],
+    (steps, idle): (&[Step], Option<Idle>),
     settings: &Settings,
 ) -> States {
     let mut cuts = Vec::new();
@@ -329,11 +341,11 @@ fn split(
     };
     let after = steps.last().map_or(f64::NEG_INFINITY, |s| s.time_s);
     one_level(grid, &mut found, after);
-    let left = judged.state(Regime::Idle, of(&found, Regime::Idle, &|t| t > after));
+    let left = judged.state(Regime::Idle, of(&found, Regime::Idle, &|t| t > after), idle);
     let as_found = (!steps.is_empty())
-        .then(|| judged.state(Regime::Idle, of(&found, Regime::Idle, &|t| t < after)))
+        .then(|| judged.state(Regime::Idle, of(&found, Regime::Idle, &|t| t < after), None))
         .flatten();
-    let raised = judged.state(Regime::Raised, of(&found, Regime::Raised, &|_| true));
+    let raised = judged.state(Regime::Raised, of(&found, Regime::Raised, &|_| true), None);
     States { stretches: found, left, as_found, raised }
 }
 

@@ -125,19 +125,22 @@ pub fn partition<C: AsRef<[f64]>>(
     best[0] = 0.0;
     // Candidate starts with the time from which they can no longer win.
     let mut alive: Vec<(usize, usize)> = vec![(0, usize::MAX)];
+    let mut so_far: Vec<f64> = Vec::new();
     for t in m..=n {
         if t >= 2 * m {
             alive.push((t - m, usize::MAX));
         }
         alive.retain(|&(_, dies)| dies > t);
+        so_far.clear();
         for &(s, _) in &alive {
-            let total = best[s] + costs.cost(s, t) + penalty;
-            if total < best[t] {
-                (best[t], last[t]) = (total, s);
+            let cost = best[s] + costs.cost(s, t);
+            so_far.push(cost);
+            if cost + penalty < best[t] {
+                (best[t], last[t]) = (cost + penalty, s);
             }
         }
-        for (s, dies) in &mut alive {
-            if *dies == usize::MAX && best[*s] + costs.cost(*s, t) > best[t] {
+        for ((_, dies), cost) in alive.iter_mut().zip(&so_far) {
+            if *dies == usize::MAX && *cost > best[t] {
                 *dies = t + m;
             }
         }
