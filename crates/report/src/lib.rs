@@ -40,7 +40,7 @@ mod visits_demo;
 
 pub use error::ReportError;
 pub use page::{
-    Figure, LessonCheck, LessonFacts, LessonSeries, Page, PageOptions, compare_json, compare_page,
+    CompareLinks, Figure, LessonCheck, LessonFacts, LessonSeries, Page, PageOptions, compare_json, compare_page,
     fleet_json, fleet_page, key_page, plan_json, plan_page, review_json, review_page, worksheet_page,
 };
 pub use slug::{slug, stem};

@@ -1,8 +1,6 @@
 //! Pages of comparisons and rankings: told visits in, and the page may say nothing that the result does not hold.
 #![allow(clippy::unwrap_used)]
 
-use std::collections::BTreeMap;
-
 use evenpull_core::recording::PressureKind;
 use evenpull_core::result::Measured;
 use evenpull_core::visits::compare::compare_in_order;
@@ -17,7 +15,7 @@ use crate::style::{NARROW, WIDE};
 use crate::texts::compare::Told;
 use crate::visits_demo::{drifting, visit};
 use crate::{
-    DisplayUnit, PageOptions, PageUnit, cautions, compare_json, compare_page, compare_summary, fleet_json,
+    CompareLinks, DisplayUnit, PageOptions, PageUnit, cautions, compare_json, compare_page, compare_summary, fleet_json,
     fleet_page, fleet_summary, view,
 };
 
@@ -74,7 +72,7 @@ fn workshop() -> Ranked {
 }
 
 fn html(c: &Comparison) -> String {
-    plain(&compare_page(c, DisplayUnit::kpa(), &BARE, &BTreeMap::new()).unwrap().html)
+    plain(&compare_page(c, DisplayUnit::kpa(), &BARE, &CompareLinks::default()).unwrap().html)
 }
 
 /// A page with its slashes as they are: the template engine writes them as references.
@@ -214,7 +212,7 @@ fn two_visits_say_what_changed_then_and_now_and_what_next() {
     assert!(page.contains("Do not turn cylinders 1, 2 and 4"));
     assert!(page.contains("Do not read a trend into fewer than five visits"));
     assert!(page.contains("rule of thumb"));
-    let figures = compare_page(&pair(), DisplayUnit::kpa(), &BARE, &BTreeMap::new()).unwrap().figures;
+    let figures = compare_page(&pair(), DisplayUnit::kpa(), &BARE, &CompareLinks::default()).unwrap().figures;
     assert_eq!(figures.iter().map(|f| f.name).collect::<Vec<_>>(), ["then-now"]);
     assert!(figures[0].alt.contains("cylinder 3 +1.90"), "{}", figures[0].alt);
 }
@@ -222,7 +220,7 @@ fn two_visits_say_what_changed_then_and_now_and_what_next() {
 #[test]
 fn a_vacuum_turns_changes_and_slopes_round_and_keeps_intervals_in_order() {
     let unit = DisplayUnit::of(PageUnit::MmHg, PressureKind::Vacuum);
-    let page = compare_page(&many(), unit, &BARE, &BTreeMap::new()).unwrap().html;
+    let page = compare_page(&many(), unit, &BARE, &CompareLinks::default()).unwrap().html;
     // -0.13 kPa a visit of 55 h are -0.236 kPa per 100 h, so +1.77 mmHg of vacuum (0.1333224 kPa, NIST SP 811).
     let slope = page.split("drifts by ").nth(1).unwrap();
     let value: f64 = slope.split(' ').next().unwrap().parse().unwrap();
@@ -230,7 +228,7 @@ fn a_vacuum_turns_changes_and_slopes_round_and_keeps_intervals_in_order() {
     let words: Vec<&str> = slope.split("interval ").nth(1).unwrap().split([' ', ')']).collect();
     let (low, high): (f64, f64) = (words[0].parse().unwrap(), words[2].parse().unwrap());
     assert!(low < value && value < high, "{low} {value} {high}");
-    let pair = compare_page(&pair(), unit, &BARE, &BTreeMap::new()).unwrap().html;
+    let pair = compare_page(&pair(), unit, &BARE, &CompareLinks::default()).unwrap().html;
     // +1.90 kPa more pressure are 14.3 mmHg less vacuum.
     assert!(pair.contains("Cylinder 3 changed by −14.3"), "{pair}");
 }

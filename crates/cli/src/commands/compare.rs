@@ -1,6 +1,5 @@
 //! `compare`: visits of a machine side by side, or two recordings before and after.
 
-use std::collections::BTreeMap;
 use std::path::Path;
 
 use evenpull_book::Book;
@@ -11,7 +10,7 @@ use evenpull_core::safe_text::one_line;
 use evenpull_core::visits::compare::compare_in_order;
 use evenpull_core::visits::{Comparison, Visit, VisitFacts, compare, found_and_left, settings_hash, swapped};
 use evenpull_report::{
-    DisplayUnit, PageOptions, PageUnit, compare_json, compare_page, compare_summary, stem, write,
+    CompareLinks, DisplayUnit, PageOptions, PageUnit, compare_json, compare_page, compare_summary, stem, write,
 };
 
 use crate::commands::add::visit_of;
@@ -113,7 +112,7 @@ fn hand_out(
 ) -> Result<(), Failure> {
     let json = compare_json(comparison).map_err(Failure::result)?;
     if let Some(folder) = &plan.folder {
-        let page = compare_page(comparison, unit, &PageOptions::default(), &BTreeMap::new());
+        let page = compare_page(comparison, unit, &PageOptions::default(), &CompareLinks::default());
         let page = page.map_err(Failure::result)?;
         let name = name_of(comparison, plan);
         let written = write::page_set(folder, &name, &page, Some(&json)).map_err(Failure::result)?;

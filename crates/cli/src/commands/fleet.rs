@@ -8,7 +8,7 @@ use evenpull_report::{PageOptions, compare_json, fleet_json, fleet_page, fleet_s
 
 use crate::commands::fleet_args::{FleetPlan, Logs};
 use crate::commands::fleet_logs::{Jobs, find};
-use crate::commands::fleet_pages::{MACHINES, machine_name, machine_pages};
+use crate::commands::fleet_pages::{INDEX, MACHINES, machine_name, machine_pages};
 use crate::commands::fleet_run::{Visited, visit_all};
 use crate::commands::review::open;
 use crate::outcome::{Failure, Outcome};
@@ -71,7 +71,7 @@ fn hand_out(ranked: &Ranked, plan: &FleetPlan, terminal: &mut Terminal) -> Resul
         file(&format!("{MACHINES}/{}.json", machine_name(id)), json.as_bytes())?;
     }
     let page = fleet_page(ranked, plan.display(), &PageOptions::default()).map_err(Failure::result)?;
-    let written = write::page_set(&plan.folder, "fleet", &page, Some(&text)).map_err(Failure::result)?;
+    let written = write::page_set(&plan.folder, INDEX, &page, Some(&text)).map_err(Failure::result)?;
     if let Some(html) = written.first() {
         if plan.json != Json::Stream {
             terminal.say(&format!("\nPage: {}", one_line(&html.to_string_lossy())))?;

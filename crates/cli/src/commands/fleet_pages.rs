@@ -6,7 +6,7 @@ use std::path::Path;
 use evenpull_core::Analysis;
 use evenpull_core::visits::comparison::Comparison;
 use evenpull_core::visits::{Ranked, Visit};
-use evenpull_report::{PageOptions, compare_page, review_page, slug, stem, write};
+use evenpull_report::{CompareLinks, PageOptions, compare_page, review_page, slug, stem, write};
 use rayon::prelude::*;
 
 use crate::commands::fleet_args::FleetPlan;
@@ -14,6 +14,9 @@ use crate::outcome::Failure;
 
 /// Folder of the machines' pages and results, beside the ranking.
 pub(crate) const MACHINES: &str = "machines";
+
+/// Name of the ranking's files without ending.
+pub(crate) const INDEX: &str = "fleet";
 
 /// Folder of the logs' pages, beside the ranking.
 const LOGS: &str = "logs";
@@ -56,12 +59,13 @@ pub(crate) fn machine_pages(ranked: &mut Ranked, plan: &FleetPlan) -> Result<(),
     let folder = plan.folder.join(MACHINES);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(plan.threads).build().map_err(Failure::result)?;
     let one = |comparison: &Comparison| -> Result<String, Failure> {
-        let links: BTreeMap<String, String> = comparison
+        let reviews: BTreeMap<String, String> = comparison
             .visits
             .iter()
             .filter(|v| has_log_page(&plan.folder, &v.source, &v.visit))
             .map(|v| (v.visit.clone(), format!("../{LOGS}/{}.html", log_name(&v.source, &v.visit))))
             .collect();
+        let links = CompareLinks { reviews, ranking: Some(format!("../{INDEX}.html")) };
         let page = compare_page(comparison, plan.display(), &OPTIONS, &links).map_err(Failure::result)?;
         let name = machine_name(comparison.machine.as_deref().unwrap_or_default());
         write::page_set(&folder, &name, &page, None).map_err(Failure::result)?;

@@ -10,8 +10,12 @@ pub(crate) fn why(m: &FleetMachine, c: &Comparison) -> Vec<String> {
     if let Some(d) = m.drift.as_ref().filter(|d| d.significant) {
         let way = if d.outward { "away from the others" } else { "back toward the others" };
         lines.push(format!(
-            "Cylinder {} drifts {way} by {:+.2} \u{b1} {:.2} kPa per {} (q = {:.3}).",
-            d.cylinder, d.slope_kpa.value, d.slope_kpa.u, d.per, d.q
+            "Cylinder {} drifts {way} by {:+.2} \u{b1} {:.2} kPa per {} ({}).",
+            d.cylinder,
+            d.slope_kpa.value,
+            d.slope_kpa.u,
+            d.per,
+            if d.q < 0.0015 { "q 0.001 or less".to_owned() } else { format!("q = {:.3}", d.q) }
         ));
     }
     if let Some(f) = &m.forecast {

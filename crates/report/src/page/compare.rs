@@ -19,7 +19,16 @@ use crate::view::compare_figures;
 
 const KIND: Kind = Kind { data_id: "evenpull-compare", body: include_str!("../../templates/compare.html") };
 
-/// The page of a comparison. `links` holds the addresses of the visits' own reviews, relative to this page, by visit id.
+/// Addresses of other pages, relative to the page that names them.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct CompareLinks {
+    /// The visits' own reviews, by visit id.
+    pub reviews: BTreeMap<String, String>,
+    /// The ranking that the machine stands in.
+    pub ranking: Option<String>,
+}
+
+/// The page of a comparison.
 ///
 /// # Errors
 /// [`ReportError`] from drawing, rasterising or the template.
@@ -27,7 +36,7 @@ pub fn compare_page(
     comparison: &Comparison,
     unit: DisplayUnit,
     options: &PageOptions,
-    links: &BTreeMap<String, String>,
+    links: &CompareLinks,
 ) -> Result<Page, ReportError> {
     let told = Told { c: comparison, unit };
     let view = view::compare::compare(&told, links);

@@ -18,7 +18,7 @@ use crate::figure::canvas::Drawing;
 use crate::units::PageUnit;
 use crate::{raster, svg};
 
-pub use compare::{compare_json, compare_page};
+pub use compare::{CompareLinks, compare_json, compare_page};
 pub use fleet::{fleet_json, fleet_page};
 pub use lesson::{LessonCheck, LessonFacts, LessonSeries, key_page, worksheet_page};
 pub use plan::{plan_json, plan_page};

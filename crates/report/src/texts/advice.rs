@@ -217,7 +217,7 @@ pub(crate) fn not_to_do(case: &Case<'_>) -> Vec<String> {
         Verdict::Outside => {
             if !rest.is_empty() && !named.is_empty() {
                 lines.push(format!(
-                    "Do not turn {}: they agree, and a healthy cylinder matched to a sick one is two sick ones.",
+                    "Do not turn {}: they agree. A healthy cylinder matched to a sick one makes two sick ones.",
                     cylinders(&rest)
                 ));
             }

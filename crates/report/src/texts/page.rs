@@ -7,7 +7,7 @@ pub(crate) const CHECKED: &str =
     "Checked on simulated engines; no open per-cylinder recording with known truth exists.";
 
 /// The cautions in one line, for the first page; the list of all of them stands further down.
-pub(crate) const HURTS: &str = "Do not run the engine indoors without extraction (carbon monoxide), nor reach near fan, belts, hot parts or open intakes. All cautions: see the heading of that name in this report.";
+pub(crate) const HURTS: &str = "Do not run the engine indoors without extraction (carbon monoxide), nor reach near fan, belts, hot parts or open intakes. The full list stands under “Cautions”.";
 
 /// Heading of the part with the numbers of a plain display.
 pub(crate) const DISPLAY_HEADING: &str = "What your display would have shown";
@@ -15,7 +15,7 @@ pub(crate) const DISPLAY_HEADING: &str = "What your display would have shown";
 /// Sentence before the table of a plain display.
 pub(crate) fn display_intro(bias: bool) -> String {
     let zero = if bias {
-        " Removed from it: the zero error of each sensor, which is what it read with key on and engine off beside what the barometer asks for."
+        " Removed from it: the zero error of each sensor, found where the key was on and the engine off."
     } else {
         " No zero error could be removed: the recording holds no stretch with key on and engine off to find it in."
     };

@@ -1,12 +1,11 @@
 //! The page of a comparison as finished strings.
 
-use std::collections::BTreeMap;
-
 use evenpull_core::visits::comparison::ComparedVisit;
 use serde::Serialize;
 
 use crate::cautions;
 use crate::digits;
+use crate::page::CompareLinks;
 use crate::texts::compare::{self, Told, visit_name};
 use crate::texts::{compare_advice, compare_sure, labels, page};
 use crate::view::compare_figures::last_two;
@@ -35,6 +34,8 @@ pub(crate) struct CompareView {
     pub(crate) notes: Vec<String>,
     /// Pages of the visits' reviews: name and relative address.
     pub(crate) links: Vec<(String, String)>,
+    /// Page of the ranking that the machine stands in.
+    pub(crate) ranking: Option<String>,
     /// Changes.
     pub(crate) changes: Option<Table>,
     /// Trends.
@@ -53,8 +54,8 @@ pub(crate) struct CompareView {
     pub(crate) origin: Vec<Fact>,
 }
 
-/// Builds the view model; `links` holds the pages of reviews by visit id.
-pub(crate) fn compare(t: &Told<'_>, links: &BTreeMap<String, String>) -> CompareView {
+/// Builds the view model.
+pub(crate) fn compare(t: &Told<'_>, links: &CompareLinks) -> CompareView {
     let c = t.c;
     let answer = |question, key, lines| Answer { question, key, lines };
     let headline = compare::headline(t);
@@ -74,7 +75,8 @@ pub(crate) fn compare(t: &Told<'_>, links: &BTreeMap<String, String>) -> Compare
         latest: latest(t),
         visits: visits(t),
         notes: c.visits.iter().filter_map(noted).collect(),
-        links: c.visits.iter().filter_map(|v| Some((visit_name(v), links.get(&v.visit)?.clone()))).collect(),
+        links: c.visits.iter().filter_map(|v| Some((visit_name(v), links.reviews.get(&v.visit)?.clone()))).collect(),
+        ranking: links.ranking.clone(),
         changes: changes(t),
         trends: trends(t),
         control: control(t),
