@@ -37,7 +37,7 @@ pub struct Prepared<'a> {
     /// Median step of the time, s; `None` for fewer than two rows.
     pub step_s: Option<f64>,
     /// Engine speed without holes, rev/min; `None` when not logged.
-    pub rpm: Option<Vec<f64>>,
+    pub rpm: Option<Cow<'a, [f64]>>,
     /// Cylinders, ordered by number.
     pub cylinders: Vec<Cylinder<'a>>,
     /// Coolant temperature, filled forwards, deg C.
@@ -58,22 +58,24 @@ pub struct Prepared<'a> {
 #[must_use]
 pub fn prepare<'a>(recording: &'a Recording, machine: &Machine) -> Prepared<'a> {
     let time_s = recording.time_s.as_slice();
-    let rpm = recording.first(Quantity::EngineSpeed).and_then(|c| interpolate(time_s, &c.values));
+    let rpm = recording.first(Quantity::EngineSpeed).and_then(|c| without_holes(time_s, &c.values));
+    let mut steps: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).collect();
+    let step_s = crate::stats::robust::median_of_scratch(&mut steps);
+    drop(steps);
     let mut complete: Option<Arc<[f64]>> = None;
     let mut cylinders: Vec<Cylinder<'_>> = recording
         .channels
         .iter()
         .enumerate()
         .filter(|(_, c)| c.quantity == Quantity::ManifoldPressure)
-        .filter_map(|(i, c)| c.cylinder.map(|number| cylinder(time_s, i, number, c, &mut complete)))
+        .filter_map(|(i, c)| c.cylinder.map(|number| cylinder((time_s, step_s), i, number, c, &mut complete)))
         .collect();
     cylinders.sort_by_key(|c| c.number);
     cylinders.dedup_by_key(|c| c.number);
     steps_of_the_still(&mut cylinders);
-    let steps: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).collect();
     Prepared {
         time_s,
-        step_s: crate::stats::robust::median(&steps),
+        step_s,
         rpm,
         cylinders,
         coolant_c: recording.first(Quantity::CoolantTemperature).and_then(|c| forward(&c.values)),
@@ -89,21 +91,18 @@ pub fn prepare<'a>(recording: &'a Recording, machine: &Machine) -> Prepared<'a> 
 }
 
 fn cylinder<'a>(
-    time_s: &[f64],
+    (time_s, step_s): (&[f64], Option<f64>),
     channel: usize,
     number: u32,
     c: &'a Channel,
     complete: &mut Option<Arc<[f64]>>,
 ) -> Cylinder<'a> {
-    let whole = c.values.iter().all(|v| v.is_finite());
-    let all = || (0..time_s.len()).collect::<Vec<usize>>();
-    let weights = match complete {
-        Some(shared) if whole => Arc::clone(shared),
-        _ => weights(time_s, &c.values, &all()).into(),
+    let weights = if c.values.iter().all(|v| v.is_finite()) {
+        Arc::clone(complete.get_or_insert_with(|| weights_of_all(time_s, step_s)))
+    } else {
+        let all: Vec<usize> = (0..time_s.len()).collect();
+        weights(time_s, &c.values, &all).into()
     };
-    if whole && complete.is_none() {
-        *complete = Some(Arc::clone(&weights));
-    }
     let fresh = weights.iter().filter(|w| **w > 0.0).count();
     let span = time_s.last().copied().unwrap_or(0.0).max(1e-9);
     Cylinder {
@@ -161,6 +160,22 @@ pub fn weights(time_s: &[f64], values: &[f64], rows: &[usize]) -> Vec<f64> {
     out
 }
 
+/// As [`weights`], where every row has a value; `step_s` is the median step.
+fn weights_of_all(time_s: &[f64], step_s: Option<f64>) -> Arc<[f64]> {
+    let n = time_s.len();
+    let Some(cap) = step_s.map(|step| 2.5 * step) else { return vec![0.0; n].into() };
+    let step = |k: usize| (time_s[k + 1] - time_s[k]).min(cap);
+    (0..n).map(|k| 0.5 * (step(k.saturating_sub(1)) + step(k.min(n - 2)))).collect()
+}
+
+/// As [`interpolate`]; a channel without holes is taken as it is.
+fn without_holes<'a>(time_s: &[f64], values: &'a [f64]) -> Option<Cow<'a, [f64]>> {
+    if !values.is_empty() && values.iter().all(|v| v.is_finite()) {
+        return Some(Cow::Borrowed(values));
+    }
+    interpolate(time_s, values).map(Cow::Owned)
+}
+
 /// Linear interpolation over missing values, flat at the ends; `None` when nothing is there.
 #[must_use]
 pub fn interpolate(time_s: &[f64], values: &[f64]) -> Option<Vec<f64>> {
@@ -194,4 +209,20 @@ pub fn forward(values: &[f64]) -> Option<Vec<f64>> {
             })
             .collect(),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_short_way_gives_the_weights_of_the_long_one() {
+        let time = [0.0, 0.1, 0.2, 0.35, 5.0, 5.1];
+        let all: Vec<usize> = (0..time.len()).collect();
+        let steps: Vec<f64> = time.windows(2).map(|w| w[1] - w[0]).collect();
+        let long = weights(&time, &[1.0; 6], &all);
+        assert_eq!(*weights_of_all(&time, crate::stats::robust::median(&steps)), *long);
+        // A gap gives nobody its whole length.
+        assert!(long.iter().all(|w| *w < 0.3), "{long:?}");
+    }
 }

@@ -95,6 +95,13 @@ pub struct Signal<'a> {
     pub weights: &'a [f64],
 }
 
+impl Signal<'_> {
+    /// Whether there is a reading in a row.
+    fn reads(&self, row: usize) -> bool {
+        self.weights[row] > 0.0 && self.values[row].is_finite()
+    }
+}
+
 /// Phase held on the pulses.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lock {
@@ -117,7 +124,7 @@ const ENOUGH_A_CYCLE: f64 = 24.0;
 /// # Shape
 /// `cycles` and each signal have one value per row of `time_s`.
 #[must_use]
-pub fn lock(time_s: &[f64], cycles: Vec<f64>, signals: &[Signal<'_>], fit: impl Fn(usize) -> bool) -> Lock {
+pub fn lock(time_s: &[f64], cycles: Vec<f64>, signals: &[Signal<'_>], fit: impl Fn(usize) -> bool + Clone) -> Lock {
     let rows = thinned(usable(signals, time_s.len(), fit), &cycles, signals);
     let mut held = Lock { cycles, strength: 0.0, scale: 1.0 };
     if rows.len() < 32 {
@@ -142,17 +149,20 @@ pub fn lock_marked(
     time_s: &[f64],
     cycles: Vec<f64>,
     signals: &[Signal<'_>],
-    fit: impl Fn(usize) -> bool,
+    fit: impl Fn(usize) -> bool + Clone,
 ) -> Lock {
-    let rows = usable(signals, time_s.len(), fit);
+    let rows: Vec<usize> = usable(signals, time_s.len(), fit).collect();
     let held = Lock { cycles, strength: 0.0, scale: 1.0 };
     if rows.len() < 32 { held } else { settle(time_s, held, signals, &rows) }
 }
 
 /// Rows in which any channel has a reading.
-fn usable(signals: &[Signal<'_>], count: usize, fit: impl Fn(usize) -> bool) -> Vec<usize> {
-    let used = |k: usize| signals.iter().any(|s| s.weights[k] > 0.0 && s.values[k].is_finite());
-    (0..count).filter(|&k| fit(k) && used(k)).collect()
+fn usable(
+    signals: &[Signal<'_>],
+    count: usize,
+    fit: impl Fn(usize) -> bool + Clone,
+) -> impl Iterator<Item = usize> + Clone {
+    (0..count).filter(move |&k| fit(k) && signals.iter().any(|s| s.reads(k)))
 }
 
 /// Gauss-Newton passes over ever shorter blocks, as long as they see pulses.
@@ -167,20 +177,25 @@ fn settle(time_s: &[f64], mut held: Lock, signals: &[Signal<'_>], rows: &[usize]
 }
 
 /// Every so manieth row where there are many more than enough to a cycle, and no channel loses more than its share.
-fn thinned(rows: Vec<usize>, cycles: &[f64], signals: &[Signal<'_>]) -> Vec<usize> {
-    let (Some(first), Some(last)) = (rows.first(), rows.last()) else { return rows };
-    let turns = (cycles[*last] - cycles[*first]).max(1.0);
-    let stride = (rows.len() as f64 / turns / ENOUGH_A_CYCLE) as usize;
-    if stride < 2 {
-        return rows;
+fn thinned(rows: impl Iterator<Item = usize> + Clone, cycles: &[f64], signals: &[Signal<'_>]) -> Vec<usize> {
+    let (mut count, mut first, mut last) = (0usize, None, 0);
+    let mut readings = vec![0usize; signals.len()];
+    for k in rows.clone() {
+        (count, last) = (count + 1, k);
+        first.get_or_insert(k);
+        readings.iter_mut().zip(signals).for_each(|(n, s)| *n += usize::from(s.reads(k)));
     }
-    let some: Vec<usize> = rows.iter().copied().step_by(stride).collect();
+    let Some(first) = first else { return Vec::new() };
+    let turns = (cycles[last] - cycles[first]).max(1.0);
+    let stride = (count as f64 / turns / ENOUGH_A_CYCLE) as usize;
+    if stride < 2 {
+        return rows.collect();
+    }
+    let some: Vec<usize> = rows.clone().step_by(stride).collect();
     // A channel that is written in every fifth row may stand between the rows that are taken.
-    let readings = |s: &Signal<'_>, list: &[usize]| {
-        list.iter().filter(|k| s.weights[**k] > 0.0 && s.values[**k].is_finite()).count()
-    };
-    let fair = signals.iter().all(|s| 2 * stride * readings(s, &some) >= readings(s, &rows));
-    if fair { some } else { rows }
+    let kept = |s: &Signal<'_>| some.iter().filter(|k| s.reads(**k)).count();
+    let fair = signals.iter().zip(&readings).all(|(s, all)| 2 * stride * kept(s) >= *all);
+    if fair { some } else { rows.collect() }
 }
 
 /// Half-open ranges into `rows`, each at most `length` seconds long and never across a gap of more than a second.

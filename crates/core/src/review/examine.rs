@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::adjust::steps::{Step, place, steps};
 use crate::balance::drift::drifts;
 use crate::balance::measure::{StateData, measure};
@@ -51,7 +53,7 @@ pub(super) fn examine<'a>(
     let free_idle_rpm = gates::idle_speed(&grid, &Gates { idle_rpm: None, ..gates }, |_| true);
     let mut cells = gates::sort(&grid, &gates, idle_rpm);
     cold(&mut cells, &warmth);
-    lay(&grid, &mut cells, &gaps(prepared.time_s));
+    lay(&grid, &mut cells, &gaps(prepared.time_s, prepared.step_s));
     lay(&grid, &mut cells, &sensor_cuts(&bad, &dead));
 
     let (lock, mark) = hold(&prepared, &grid, &cells);
@@ -105,8 +107,8 @@ pub(super) fn examine<'a>(
 fn take_turns(prepared: &mut Prepared<'_>) -> Option<usize> {
     let span = prepared.time_s.last().copied().unwrap_or(0.0).max(1e-9);
     let mut longest = None;
-    for c in &mut prepared.cylinders {
-        let turn = polled::turn(&c.values);
+    let turns: Vec<polled::Turn> = prepared.cylinders.par_iter().map(|c| polled::turn(&c.values)).collect();
+    for (c, turn) in prepared.cylinders.iter_mut().zip(turns) {
         if turn.round > 1 {
             let rows = polled::rows(turn, c.values.len());
             c.weights = weights(prepared.time_s, &c.values, &rows).into();

@@ -1,5 +1,7 @@
 //! Engine speed and group pressure on a coarse even grid, the pulse averaged away: what the window rules look at.
 
+use rayon::prelude::*;
+
 use crate::prepare::Prepared;
 
 /// Coarse series.
@@ -65,7 +67,7 @@ pub fn grid(prepared: &Prepared<'_>) -> Grid {
     t.iter().for_each(|&time| rows[cell_of(time)] += 1);
     let live: Vec<Vec<f64>> = prepared
         .cylinders
-        .iter()
+        .par_iter()
         .filter(|c| c.alive)
         .map(|c| mean(&c.values, Some(&c.weights)))
         .map(|v| filled(&v, cell_s))

@@ -34,9 +34,8 @@ pub fn lay(grid: &Grid, cells: &mut [Cell], cuts: &[Cut]) {
 
 /// Gaps of the time axis longer than the larger of 5 usual steps and 0.5 s.
 #[must_use]
-pub fn gaps(time_s: &[f64]) -> Vec<Cut> {
-    let steps: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).collect();
-    let Some(usual) = crate::stats::robust::median(&steps) else { return Vec::new() };
+pub fn gaps(time_s: &[f64], usual_step_s: Option<f64>) -> Vec<Cut> {
+    let Some(usual) = usual_step_s else { return Vec::new() };
     let limit = (5.0 * usual).max(0.5);
     time_s
         .windows(2)
