@@ -4,6 +4,7 @@
 
 use super::effects::Untouched;
 use super::plan_result::{Advice, Direction, LeftAlone, Plan, Point, TurnAdvice};
+use crate::codes;
 use crate::result::{Review, Undecided, Verdict};
 
 /// Keys of the cautions that go with every plan, in the order in which work goes on. The words stand in the report.
@@ -195,6 +196,7 @@ pub fn record_again(review: &Review) -> Point {
         Some(Undecided::Bias) => "The sensors may differ by as much as the cylinders. Record 15 s with the key on and the engine off first, or swap two sensors and repeat.".to_owned(),
         Some(Undecided::Aliasing) => "The rows are too slow for the pulse in them. Damp the sensors, let the control unit average, or log faster.".to_owned(),
         Some(Undecided::Signal) => "What the logged figure stands for is not known. Say so in the machine file (pressure_is).".to_owned(),
+        Some(Undecided::Windows) if review.notices.iter().any(|n| n.code == codes::COLD_ENGINE) => "The engine was cold or still warming up. Let it get warm, then record 60 s with nobody touching the throttle.".to_owned(),
         Some(Undecided::Windows) => "No stretch of warm idle is long and steady enough. Record 60 s with nobody touching the throttle.".to_owned(),
         Some(Undecided::Sensor) | None => "There are not two usable cylinder pressures. Log one pressure for each cylinder and the engine speed.".to_owned(),
     };

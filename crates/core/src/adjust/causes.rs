@@ -15,7 +15,7 @@
 use super::plan_result::Point;
 use crate::codes;
 use crate::notice::Level;
-use crate::result::{Class, CylinderResult, FurtherTurning, Regime, Review, Verdict};
+use crate::result::{Class, CylinderResult, FurtherTurning, Regime, Review, Undecided, Verdict};
 use crate::stats::robust::median;
 
 /// What was found.
@@ -143,6 +143,10 @@ fn plate_is_innocent(c: &CylinderResult, middle: f64, limit_kpa: f64, pressure_p
 fn look(review: &Review, limit_kpa: f64, out: &mut Causes) {
     for c in &review.cylinders {
         let Some(d) = c.deviation_kpa else {
+            // Where nothing was fit to judge the sensors are not to blame.
+            if review.undecided_because == Some(Undecided::Windows) {
+                continue;
+            }
             let text = "no pressure of this cylinder could be used: where it stands is not known. Mend its sensor or hose";
             out.look.push(Point::on("no-pressure", c.cylinder, text));
             continue;

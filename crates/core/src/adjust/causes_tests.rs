@@ -85,3 +85,19 @@ fn things_to_look_at_do_not_forbid_a_turn() {
     );
     assert_eq!(p.advice, Advice::TestTurn);
 }
+
+#[test]
+fn a_cold_engine_is_no_dead_sensor() {
+    // Nothing was judged, so no cylinder has a deviation: the naive reading is four dead sensors.
+    let mut review = review_of(&[None, None, None, None], "cannot-tell", 0.0, 0.0);
+    review.undecided_because = Some(Undecided::Windows);
+    review.notices.push(Notice::new(codes::COLD_ENGINE, Level::Caution, ""));
+    let p = plan(&review, &Machine::default(), None, &PlanOptions::default());
+    assert_eq!(p.advice, Advice::RecordAgain);
+    assert!(p.look_first.iter().all(|l| l.code != "no-pressure"), "{:?}", p.look_first);
+    assert!(p.because.iter().any(|b| b.text.contains("get warm")), "{:?}", p.because);
+    // Where something was judged and one has no figure, its sensor is asked for.
+    let review = review_of(&[Some(0.1), Some(0.0), None, Some(-0.1)], "cannot-tell", 0.2, 0.1);
+    let p = plan(&review, &Machine::default(), None, &PlanOptions::default());
+    assert!(p.look_first.iter().any(|l| l.code == "no-pressure" && l.cylinder == Some(3)), "{:?}", p.look_first);
+}

@@ -35,6 +35,8 @@ pub struct Case<'a> {
     pub class: (Class, Basis),
     /// Facts behind it.
     pub facts: &'a Facts,
+    /// Some stretch was fit to judge.
+    pub judged: bool,
     /// Deviation from the reference, kPa.
     pub deviation: Option<Value>,
     /// Refill rate against the median, as a ratio.
@@ -97,7 +99,12 @@ fn mixture(case: &Case<'_>, out: &mut Vec<String>) {
 
 fn pressure(case: &Case<'_>, out: &mut Vec<String>) {
     let Some(d) = case.deviation else {
-        out.push("no pressure of this cylinder could be used".to_owned());
+        let why = if case.judged {
+            "no pressure of this cylinder could be used"
+        } else {
+            "no stretch of the recording was fit to judge, so nothing is said of this cylinder"
+        };
+        out.push(why.to_owned());
         return;
     };
     if case.is_reference {

@@ -205,10 +205,20 @@ fn evidence(analysis: &Analysis, unit: &DisplayUnit) -> Vec<Evidence> {
         |c: &CylinderResult| c.evidence.iter().map(|e| restate::sentence(e, unit)).collect::<Vec<_>>();
     let (even, odd): (Vec<_>, Vec<_>) =
         analysis.review.cylinders.iter().filter(told).partition(|c| c.class == Class::Even);
-    let mut out: Vec<Evidence> = odd
+    // Cylinders of which the same is said stand together.
+    let mut groups: Vec<(Vec<u32>, &CylinderResult)> = Vec::new();
+    for c in odd {
+        match groups.last_mut() {
+            Some((numbers, same)) if same.class == c.class && same.evidence == c.evidence => {
+                numbers.push(c.cylinder);
+            }
+            _ => groups.push((vec![c.cylinder], c)),
+        }
+    }
+    let mut out: Vec<Evidence> = groups
         .into_iter()
-        .map(|c| Evidence {
-            head: format!("Cylinder {}: {}", c.cylinder, labels::class(c.class, c.basis)),
+        .map(|(numbers, c)| Evidence {
+            head: format!("{}: {}", capital(&cylinders(&numbers)), labels::class(c.class, c.basis)),
             lines: lines(c),
         })
         .collect();
