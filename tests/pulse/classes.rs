@@ -72,3 +72,18 @@ fn a_leak_is_told_from_a_linkage_only_where_the_speed_tells() {
     let both = said(&leak, false);
     assert!(both.contains("a plate too far open and a leak behind the plate look the same"), "{both}");
 }
+
+/// A late valve lifts the mean pressure by several limits, and its plate lets the others' air past: no leak is suspected. Naive:
+/// the size of the departure, which alone would send the mechanic to the hoses.
+#[test]
+fn a_late_valve_is_not_taken_for_a_leak() {
+    use evenpull_model::Logger;
+    let engine = &layouts()[0].1;
+    let log = Logger::momentary(500.0);
+    let fault = Fault::LateValve(45.0);
+    let review = judge(engine, &run(engine, fault, 41), fault, &log, 6);
+    let c = &review.cylinders[1];
+    assert!(c.deviation_kpa.is_some_and(|d| d.value - d.u > 3.0 * review.machine.limit_kpa), "{c:?}");
+    assert!(c.same_air(), "{:?}", c.evidence);
+    assert!(review.notices.iter().all(|n| n.code != "leak-suspected"), "{:?}", review.notices);
+}

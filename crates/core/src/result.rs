@@ -238,6 +238,19 @@ pub struct CylinderResult {
     pub evidence: Vec<String>,
 }
 
+/// Departure of a refill rate from the others' that counts as the same air: a plate or a leak outside the limit adds or takes
+/// more.
+pub(crate) const SAME_AIR: f64 = 0.02;
+
+impl CylinderResult {
+    /// Whether its refill rate was seen and is the others': then as much air passes its plate, and neither the plate nor a leak
+    /// behind it is at fault.
+    #[must_use]
+    pub fn same_air(&self) -> bool {
+        self.refill_ratio.is_some_and(|r| (r.value - 1.0).abs() <= r.u + SAME_AIR)
+    }
+}
+
 /// A screw turned while recording.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Adjustment {

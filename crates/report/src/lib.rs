@@ -40,8 +40,9 @@ mod visits_demo;
 
 pub use error::ReportError;
 pub use page::{
-    CompareLinks, Figure, LessonCheck, LessonFacts, LessonSeries, Page, PageOptions, compare_json, compare_page,
-    fleet_json, fleet_page, key_page, plan_json, plan_page, review_json, review_page, worksheet_page,
+    CompareLinks, Figure, LessonCheck, LessonFacts, LessonSeries, Page, PageOptions, compare_json,
+    compare_page, fleet_json, fleet_page, key_page, plan_json, plan_page, review_json, review_page,
+    worksheet_page,
 };
 pub use slug::{slug, stem};
 pub use terminal::{plain, terminal_line, terminal_summary};

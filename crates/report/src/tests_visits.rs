@@ -15,8 +15,8 @@ use crate::style::{NARROW, WIDE};
 use crate::texts::compare::Told;
 use crate::visits_demo::{drifting, visit};
 use crate::{
-    CompareLinks, DisplayUnit, PageOptions, PageUnit, cautions, compare_json, compare_page, compare_summary, fleet_json,
-    fleet_page, fleet_summary, view,
+    CompareLinks, DisplayUnit, PageOptions, PageUnit, cautions, compare_json, compare_page, compare_summary,
+    fleet_json, fleet_page, fleet_summary, view,
 };
 
 const BARE: PageOptions = PageOptions { unit: None, without_png: true };

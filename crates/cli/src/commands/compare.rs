@@ -10,7 +10,8 @@ use evenpull_core::safe_text::one_line;
 use evenpull_core::visits::compare::compare_in_order;
 use evenpull_core::visits::{Comparison, Visit, VisitFacts, compare, found_and_left, settings_hash, swapped};
 use evenpull_report::{
-    CompareLinks, DisplayUnit, PageOptions, PageUnit, compare_json, compare_page, compare_summary, stem, write,
+    CompareLinks, DisplayUnit, PageOptions, PageUnit, compare_json, compare_page, compare_summary, stem,
+    write,
 };
 
 use crate::commands::add::visit_of;

@@ -152,7 +152,8 @@ fn look(review: &Review, limit_kpa: f64, out: &mut Causes) {
             continue;
         };
         let off = !matches!(c.class, Class::Even | Class::Undecided) || d.value - d.u > 2.0 * limit_kpa;
-        let named = off && review.verdict == Verdict::Outside;
+        // Where as much air passes its plate as the others', neither dirt nor a leak is to blame.
+        let named = off && review.verdict == Verdict::Outside && !c.same_air();
         if named && d.value < 0.0 {
             let text = "takes less air than the others (more vacuum): look for dirt on its plate and for a cable or link that holds it first. A screw that makes up for dirt is wrong again when the dirt is gone";
             out.look.push(Point::on(codes::FAR_CLOSED, c.cylinder, text));

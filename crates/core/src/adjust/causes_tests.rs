@@ -99,5 +99,23 @@ fn a_cold_engine_is_no_dead_sensor() {
     // Where something was judged and one has no figure, its sensor is asked for.
     let review = review_of(&[Some(0.1), Some(0.0), None, Some(-0.1)], "cannot-tell", 0.2, 0.1);
     let p = plan(&review, &Machine::default(), None, &PlanOptions::default());
-    assert!(p.look_first.iter().any(|l| l.code == "no-pressure" && l.cylinder == Some(3)), "{:?}", p.look_first);
+    assert!(
+        p.look_first.iter().any(|l| l.code == "no-pressure" && l.cylinder == Some(3)),
+        "{:?}",
+        p.look_first
+    );
+}
+
+#[test]
+fn a_cylinder_that_gets_the_same_air_is_not_sent_to_its_hoses() {
+    let looked = |ratio: f64| {
+        let mut review = outside();
+        review.cylinders[2].class = Class::Imbalanced;
+        review.cylinders[2].refill_ratio = Some(Measured { value: ratio, u: 0.004 });
+        let p = plan(&review, &Machine::default(), None, &PlanOptions::default());
+        p.look_first.iter().any(|l| l.code == codes::FAR_OPEN)
+    };
+    assert!(looked(1.06), "more air past it: leak or plate");
+    // By pressure alone it would be a leak.
+    assert!(!looked(1.001), "the others' air past it: neither");
 }

@@ -279,12 +279,7 @@ fn powers(cycles: f64, most: usize, c: &mut [f64; SIZE], s: &mut [f64; SIZE]) {
 /// Sums over some rows. The products of two waves that the regression needs are waves of the sum and the difference of
 /// their numbers (prosthaphaeresis), so that twice as many sums of single waves stand for the whole square of them. Rows
 /// in which every channel has a reading of the same weight share the sums of the waves.
-fn gather(
-    harmonics: usize,
-    cycles: &[f64],
-    channels: &[(Readings<'_>, f64)],
-    rows: &[usize],
-) -> Vec<Sums> {
+fn gather(harmonics: usize, cycles: &[f64], channels: &[(Readings<'_>, f64)], rows: &[usize]) -> Vec<Sums> {
     let mut sums = vec![Sums::NONE; channels.len()];
     let mut shared = Sums::NONE;
     let (mut c, mut s) = ([0.0; SIZE], [0.0; SIZE]);

@@ -124,7 +124,12 @@ const ENOUGH_A_CYCLE: f64 = 24.0;
 /// # Shape
 /// `cycles` and each signal have one value per row of `time_s`.
 #[must_use]
-pub fn lock(time_s: &[f64], cycles: Vec<f64>, signals: &[Signal<'_>], fit: impl Fn(usize) -> bool + Clone) -> Lock {
+pub fn lock(
+    time_s: &[f64],
+    cycles: Vec<f64>,
+    signals: &[Signal<'_>],
+    fit: impl Fn(usize) -> bool + Clone,
+) -> Lock {
     let rows = thinned(usable(signals, time_s.len(), fit), &cycles, signals);
     let mut held = Lock { cycles, strength: 0.0, scale: 1.0 };
     if rows.len() < 32 {

@@ -235,8 +235,7 @@ fn stretches(text: &str, first: u64) -> Vec<(&str, u64)> {
     let (mut parts, mut rest, mut line) = (Vec::new(), text, first);
     while !rest.is_empty() {
         let aim = rest.len().min(STRETCH);
-        let end =
-            memchr::memchr(b'\n', &rest.as_bytes()[aim..]).map_or(rest.len(), |at| aim + at + 1);
+        let end = memchr::memchr(b'\n', &rest.as_bytes()[aim..]).map_or(rest.len(), |at| aim + at + 1);
         let (part, after) = rest.split_at(end);
         parts.push((part, line));
         line += memchr::memchr_iter(b'\n', part.as_bytes()).count() as u64;

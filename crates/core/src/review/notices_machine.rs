@@ -2,7 +2,7 @@
 
 use crate::notice::{Level, Notice};
 use crate::recording::{Quantity, TroubleCode};
-use crate::result::{Reference, Undecided, Verdict};
+use crate::result::{Reference, SAME_AIR, Undecided, Verdict};
 use crate::trouble::{self, Touches};
 
 use super::notices::Seen;
@@ -110,9 +110,6 @@ fn running(seen: &Seen<'_>, out: &mut Vec<Notice>) {
         out.push(Notice::new("hunting", Level::Caution, text));
     }
 }
-
-/// Departure of the refill rate that no leak worth three limits stays under: such a leak adds a tenth of the air and more.
-const SAME_AIR: f64 = 0.02;
 
 fn findings(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     let Some(left) = seen.left else { return };

@@ -4,11 +4,8 @@ use evenpull_core::notice::Level;
 use evenpull_core::result::{Class, CylinderResult, FurtherTurning, Undecided, Verdict};
 
 use crate::digits;
-use crate::texts::{cylinders, list};
 use crate::texts::verdict::Case;
-
-/// Departure of a refill rate from the others' that counts as the same air; a plate outside the limit differs by more.
-const SAME_AIR: f64 = 0.02;
+use crate::texts::{cylinders, list};
 
 /// What next.
 pub(crate) fn next(case: &Case<'_>) -> Vec<String> {
@@ -130,7 +127,7 @@ fn sensors_off(case: &Case<'_>) -> Option<String> {
 
 /// Whether the refill rate was seen and does not differ from the others': the plate is not at fault.
 pub(crate) fn breathes(c: &CylinderResult) -> bool {
-    c.class == Class::Imbalanced && c.refill_ratio.is_some_and(|r| (r.value - 1.0).abs() <= r.u + SAME_AIR)
+    c.class == Class::Imbalanced && c.same_air()
 }
 
 fn fuel(c: &CylinderResult) -> String {

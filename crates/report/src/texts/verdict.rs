@@ -207,9 +207,14 @@ fn one_way(case: &Case<'_>, c: &CylinderResult) -> Option<String> {
     let class = match (c.class, c.basis) {
         _ if super::advice::breathes(c) => {
             let r = c.refill_ratio.map_or_else(String::new, |r| {
-                format!(" (refill rate {} %)", digits::signed_plus_minus(100.0 * (r.value - 1.0), 100.0 * r.u, 2))
+                format!(
+                    " (refill rate {} %)",
+                    digits::signed_plus_minus(100.0 * (r.value - 1.0), 100.0 * r.u, 2)
+                )
             });
-            format!(". Its plate lets the same air past as the others'{r}: it breathes badly, and no screw is at fault")
+            format!(
+                ". Its plate lets the same air past as the others'{r}: it breathes badly, and no screw is at fault"
+            )
         }
         (Class::Lean | Class::Rich, Basis::Measured) => format!(". It {}", off_word(c)),
         (Class::Lean | Class::Rich, _) => format!(". It {}; nothing here measured the mixture", off_word(c)),
@@ -276,9 +281,13 @@ fn undecided(case: &Case<'_>, why: Undecided) -> String {
             "the file does not say what the logged figure stands for (mean of the cycle, its minimum, or one crank angle)"
         }
         Undecided::Windows => {
-            let most = super::advice::unfit(case)
-                .map(|reason| format!(" Most of the recording was left out ({}).", labels::excluded_because(reason)));
-            return format!("The reason: no stretch of steady warm idle was found.{}", most.unwrap_or_default());
+            let most = super::advice::unfit(case).map(|reason| {
+                format!(" Most of the recording was left out ({}).", labels::excluded_because(reason))
+            });
+            return format!(
+                "The reason: no stretch of steady warm idle was found.{}",
+                most.unwrap_or_default()
+            );
         }
         Undecided::Sensor => "too few sensors deliver, or their kind is not known",
     };

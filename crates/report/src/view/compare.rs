@@ -75,7 +75,11 @@ pub(crate) fn compare(t: &Told<'_>, links: &CompareLinks) -> CompareView {
         latest: latest(t),
         visits: visits(t),
         notes: c.visits.iter().filter_map(noted).collect(),
-        links: c.visits.iter().filter_map(|v| Some((visit_name(v), links.reviews.get(&v.visit)?.clone()))).collect(),
+        links: c
+            .visits
+            .iter()
+            .filter_map(|v| Some((visit_name(v), links.reviews.get(&v.visit)?.clone())))
+            .collect(),
         ranking: links.ranking.clone(),
         changes: changes(t),
         trends: trends(t),
