@@ -144,7 +144,7 @@ pub fn do_not(plan: &Plan) -> Vec<Point> {
         let tail = if plan.advice == Advice::TestTurn {
             "the test turn moves one screw only"
         } else {
-            "a healthy cylinder set to a sick one makes two"
+            "a healthy cylinder set to a sick one makes two sick ones"
         };
         out.push(Point::new("healthy", format!("Do not turn {}: {tail}.", cylinders(&even))));
     }

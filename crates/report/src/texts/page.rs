@@ -81,7 +81,7 @@ pub(crate) fn ends(unit: &DisplayUnit) -> (String, String) {
     if unit.vacuum() {
         ("more vacuum".to_owned(), "less vacuum".to_owned())
     } else {
-        ("lower pressure (more vacuum)".to_owned(), "higher pressure (less vacuum)".to_owned())
+        ("lower pressure".to_owned(), "higher pressure".to_owned())
     }
 }
 
