@@ -74,7 +74,7 @@ fn a_mechanic_reads_what_to_turn_which_way_how_far_and_what_not_to_do() {
     assert!(told, "{flat}");
     for wanted in [
         "Do not turn cylinder 4: its adjuster is sealed.",
-        "Do not turn cylinders 1 and 2: a healthy cylinder set to a sick one makes two.",
+        "Do not turn cylinders 1 and 2: a healthy cylinder set to a sick one makes two sick ones.",
         "Wait 15 s after each turn.",
         "record 60 s of idle",
         "Stop when The spread reads",
