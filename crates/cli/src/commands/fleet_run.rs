@@ -1,6 +1,7 @@
 //! Many logs to visits: in parallel, each recording given up before the next, done ones skipped by their hash.
 
 use std::collections::BTreeMap;
+use std::fmt::Write;
 use std::path::Path;
 use std::time::Duration;
 
@@ -11,7 +12,7 @@ use evenpull_core::review::{ReviewNotes, review};
 use evenpull_core::settings::Settings;
 use evenpull_core::visits::fleet_result::Failed;
 use evenpull_core::visits::{PlanBasis, Visit, settings_hash, visit_from_review};
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::{ProgressBar, ProgressState, ProgressStyle};
 use rayon::prelude::*;
 
 use crate::commands::add::in_head;
@@ -78,9 +79,12 @@ pub(crate) fn visit_all(jobs: &[Job], plan: &FleetPlan) -> Result<Visited, Failu
 /// On standard error, and only where that is a terminal.
 fn progress(logs: usize) -> ProgressBar {
     let bar = ProgressBar::new(logs as u64);
-    let line = "{bar:40} {pos} of {len} logs, {per_sec}, {eta} left";
+    let line = "{bar:40} {pos} of {len} logs, {rate} a second, {eta} left";
     if let Ok(style) = ProgressStyle::with_template(line) {
-        bar.set_style(style);
+        let rate = |state: &ProgressState, out: &mut dyn Write| {
+            let _ = write!(out, "{:.1}", state.per_sec());
+        };
+        bar.set_style(style.with_key("rate", rate));
     }
     bar.enable_steady_tick(Duration::from_millis(500));
     bar
