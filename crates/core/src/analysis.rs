@@ -55,7 +55,8 @@ pub struct PairDifference {
 ///
 /// # Shape
 /// `time_s`, `rpm` and each pressure have the same length; missing values are `NaN`. Of a recording of more than 200,000 rows
-/// the lowest and the highest value of each short stretch are kept, at two moments of it.
+/// the lowest and the highest pressure of each short stretch are kept, at two moments of it, and the means of speed and coolant
+/// over its halves.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Traces {
     /// Seconds.

@@ -238,17 +238,24 @@ pub struct CylinderResult {
     pub evidence: Vec<String>,
 }
 
-/// Departure of a refill rate from the others' that counts as the same air: a plate or a leak outside the limit adds or takes
-/// more.
-pub(crate) const SAME_AIR: f64 = 0.02;
-
 impl CylinderResult {
-    /// Whether its refill rate was seen and is the others': then as much air passes its plate, and neither the plate nor a leak
-    /// behind it is at fault.
+    /// Whether its refill rate says that about as much air passes its plate as the others', while its pressure is off: then
+    /// neither the plate nor a leak behind it is at fault. False where the ratio is missing or too uncertain to say so.
     #[must_use]
     pub fn same_air(&self) -> bool {
-        self.refill_ratio.is_some_and(|r| (r.value - 1.0).abs() <= r.u + SAME_AIR)
+        match (self.refill_ratio, self.deviation_kpa, self.pressure_kpa) {
+            (Some(r), Some(d), Some(p)) => same_air(r, d.value, p.value),
+            _ => false,
+        }
     }
+}
+
+/// Whether a refill ratio, with its expanded uncertainty, stays under half of what a plate or leak with that deviation of
+/// pressure would ask for.
+pub(crate) fn same_air(ratio: Measured, deviation_kpa: f64, pressure_kpa: f64) -> bool {
+    let asked = deviation_kpa / (crate::settings::Settings::default().pressure_per_area * pressure_kpa);
+    let shown = (ratio.value - 1.0) * asked.signum();
+    asked.is_finite() && asked != 0.0 && shown.abs() + ratio.u < 0.5 * asked.abs()
 }
 
 /// A screw turned while recording.

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use evenpull_core::adjust::causes::CAUSES;
 use evenpull_report::PageUnit;
 
 use crate::args::ReadArgs;
@@ -94,14 +95,25 @@ impl TryFrom<PlanArgs> for Request {
         }
         let (machine, columns, rate) = (typed.machine, typed.columns, typed.rate);
         let read = |log| ReadArgs { log: Some(log), machine: machine.clone(), columns, rate }.try_into();
-        let ruled_out = typed.ruled_out.iter().map(|c| c.trim().to_lowercase().replace([' ', '_'], "-"));
+        let ruled_out: Vec<String> = typed
+            .ruled_out
+            .iter()
+            .map(|c| c.trim().to_lowercase().replace([' ', '_'], "-"))
+            .filter(|c| !c.is_empty())
+            .collect();
+        if let Some(unknown) = ruled_out.iter().find(|c| !CAUSES.contains(&c.as_str())) {
+            let words = CAUSES.join(", ");
+            return Err(Failure::usage(format!(
+                "--ruled-out {unknown}: not a cause that a plan names; these are: {words}"
+            )));
+        }
         Ok(Self {
             read: typed.log.map(read).transpose()?,
             machine,
             book: typed.book,
             id: typed.id,
             visit: typed.visit,
-            ruled_out: ruled_out.filter(|c| !c.is_empty()).collect(),
+            ruled_out,
             unit: typed.unit.map(|unit| known_unit(&unit)).transpose()?,
             json,
             folder,

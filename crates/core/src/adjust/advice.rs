@@ -169,7 +169,7 @@ pub fn stop_when(plan: &Plan) -> Vec<Point> {
     }
     let mut out = Vec::new();
     if let Some(accept) = plan.accept_kpa {
-        out.push(Point::new("inside", format!("Stop when the spread reads {accept:.2} kPa or less: that is the limit of {:.1} kPa less what the measurement may be off.", plan.machine.limit_kpa)));
+        out.push(Point::new("inside", format!("Stop when the spread reads {accept:.2} kPa or less: that is the limit of {:.1} kPa less what the measurement may be off{}.", plan.machine.limit_kpa, if plan.look_first.iter().any(|p| p.code == codes::SENSORS_NOT_CHECKED) { "; the zero of the sensors, which was not checked, is not in it" } else { "" })));
     }
     // Only what can come before the first counts; two figures for one decision would leave the reader to choose.
     let before = |kpa: &f64| plan.accept_kpa.is_none_or(|a| *kpa > a);
@@ -196,11 +196,21 @@ pub fn record_again(review: &Review) -> Point {
         Some(Undecided::Bias) => "The sensors may differ by as much as the cylinders. Record 15 s with the key on and the engine off first, or swap two sensors and repeat.".to_owned(),
         Some(Undecided::Aliasing) => "The rows are too slow for the pulse in them. Damp the sensors, let the control unit average, or log faster.".to_owned(),
         Some(Undecided::Signal) => "What the logged figure stands for is not known. Say so in the machine file (pressure_is).".to_owned(),
-        Some(Undecided::Windows) if review.notices.iter().any(|n| n.code == codes::COLD_ENGINE) => "The engine was cold or still warming up. Let it get warm, then record 60 s with nobody touching the throttle.".to_owned(),
+        Some(Undecided::Windows) if mostly_cold(review) => "The engine was cold or still warming up. Let it get warm, then record 60 s with nobody touching the throttle.".to_owned(),
+        Some(Undecided::Windows) if review.notices.iter().any(|n| n.code == codes::IDLE_SPEED) => "The engine does not idle in the band of the machine file. See whether it is the right machine file, or bring the idle speed into its band, then record 60 s with nobody touching the throttle.".to_owned(),
         Some(Undecided::Windows) => "No stretch of warm idle is long and steady enough. Record 60 s with nobody touching the throttle.".to_owned(),
         Some(Undecided::Sensor) | None => "There are not two usable cylinder pressures. Log one pressure for each cylinder and the engine speed.".to_owned(),
     };
     Point::new("cannot-tell", text)
+}
+
+/// Whether most of what was left out was left out for its temperature.
+fn mostly_cold(review: &Review) -> bool {
+    let seconds = |cold: bool| -> f64 {
+        let of = review.excluded.iter().filter(|e| matches!(e.reason.as_str(), "cold" | "warming") == cold);
+        of.map(|e| e.end_s - e.start_s).sum()
+    };
+    review.notices.iter().any(|n| n.code == codes::COLD_ENGINE) && seconds(true) >= seconds(false)
 }
 
 /// Word for a direction.

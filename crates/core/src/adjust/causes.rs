@@ -27,6 +27,26 @@ pub struct Causes {
     pub look: Vec<Point>,
 }
 
+/// Codes of the causes that a person may rule out.
+pub const CAUSES: [&str; 16] = [
+    "no-pressure",
+    codes::SWAPPED_SENSORS,
+    codes::DUPLICATE_CHANNEL,
+    codes::TROUBLE_CODE,
+    codes::CODES_CLEARED,
+    codes::OVERHEATING,
+    codes::LEAK_SUSPECTED,
+    codes::RAISED_UNEVEN,
+    codes::DRIFTING_CYLINDER,
+    codes::BREATHING,
+    codes::FAR_CLOSED,
+    codes::FAR_OPEN,
+    codes::SENSORS_NOT_CHECKED,
+    codes::WARM_NOT_SHOWN,
+    codes::HUNTING,
+    codes::MIXTURE_BIASED,
+];
+
 /// Collects causes; those whose code is in `ruled_out` are left out.
 #[must_use]
 pub fn causes(review: &Review, limit_kpa: f64, pressure_per_area: f64, ruled_out: &[String]) -> Causes {
@@ -143,8 +163,10 @@ fn plate_is_innocent(c: &CylinderResult, middle: f64, limit_kpa: f64, pressure_p
 fn look(review: &Review, limit_kpa: f64, out: &mut Causes) {
     for c in &review.cylinders {
         let Some(d) = c.deviation_kpa else {
-            // Where nothing was fit to judge the sensors are not to blame.
-            if review.undecided_because == Some(Undecided::Windows) {
+            // Where nothing was fit to judge a sensor is to blame only where its own notice says so.
+            let faulty =
+                |n: &crate::notice::Notice| n.level == Level::Fault && n.cylinder == Some(c.cylinder);
+            if review.undecided_because == Some(Undecided::Windows) && !review.notices.iter().any(faulty) {
                 continue;
             }
             let text = "no pressure of this cylinder could be used: where it stands is not known. Mend its sensor or hose";

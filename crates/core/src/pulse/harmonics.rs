@@ -94,11 +94,11 @@ pub fn turned(cycles: f64) -> (f64, f64) {
     (std::f64::consts::TAU * (cycles - whole(cycles))).sin_cos()
 }
 
-/// Mean of what the waveforms leave of each channel over some rows. A waveform is a sum of waves, so the waves are summed
+/// Sums of what the waveforms leave of each channel over some rows. A waveform is a sum of waves, so the waves are summed
 /// once for all channels that share their rows, and each waveform is taken off at the end.
 ///
 /// # Shape
-/// One fit and one mean per channel: weight, weighted sum of the rest, number of readings; all 0 without a fit.
+/// One fit and one triple per channel: weight, weighted sum of the rest, number of readings; all 0 without a fit.
 pub(crate) fn rest(
     fits: &[Option<Fit>],
     channels: &[Readings<'_>],
@@ -426,5 +426,42 @@ mod tests {
                 }
             }
         }
+    }
+
+    /// Channels that share some rows and not others: each must come out as if it were alone.
+    #[test]
+    fn channels_together_are_as_each_alone() {
+        let rows: Vec<usize> = (0..3000).collect();
+        let cycles: Vec<f64> = rows.iter().map(|k| *k as f64 * 0.037).collect();
+        let pulse = |k: usize, a: f64| a * (std::f64::consts::TAU * cycles[k]).cos();
+        let first: Vec<f64> = rows.iter().map(|&k| 40.0 + pulse(k, 5.0)).collect();
+        let mut second: Vec<f64> = rows.iter().map(|&k| 43.0 + pulse(k, 3.0)).collect();
+        second[100..900].fill(f64::NAN);
+        let weights = vec![0.01; rows.len()];
+        let mut other = weights.clone();
+        other[2000..].iter_mut().step_by(2).for_each(|w| *w = 0.03);
+        let none = vec![0.0; rows.len()];
+        let channels = [(&first, &weights), (&second, &other), (&first, &none)]
+            .map(|(values, weights)| Readings { values, weights, prior_sd: Some(10.0) });
+        let design = Design { harmonics: 4 };
+        let together = fit(design, &cycles, &channels, &rows);
+        assert!(together[2].is_none());
+        let sums = rest(&together, &channels, &cycles, 0..rows.len());
+        for (i, channel) in channels.iter().enumerate().take(2) {
+            let alone = fit(design, &cycles, &[*channel], &rows).remove(0);
+            let (a, b) = (alone.as_ref().map(|f| f.mean), together[i].as_ref().map(|f| f.mean));
+            assert!(a.zip(b).is_some_and(|(a, b)| (a - b).abs() < 1e-9), "{a:?} {b:?}");
+            assert!(b.is_some_and(|b| (b - [40.0, 43.0][i]).abs() < 0.02), "{b:?}");
+            // The naive twin takes each pulse off row by row.
+            let mut want = (0.0, 0.0, 0.0);
+            for &k in rows.iter().filter(|&&k| channel.weights[k] > 0.0 && channel.values[k].is_finite()) {
+                let w = channel.weights[k];
+                let left = channel.values[k] - together[i].as_ref().map_or(0.0, |f| f.pulse(cycles[k]));
+                want = (want.0 + w, want.1 + w * left, want.2 + 1.0);
+            }
+            let near = |a: f64, b: f64| (a - b).abs() < 1e-8 * b.abs().max(1.0);
+            assert!(near(sums[i].0, want.0) && near(sums[i].1, want.1) && near(sums[i].2, want.2));
+        }
+        assert_eq!(sums[2], (0.0, 0.0, 0.0));
     }
 }

@@ -66,8 +66,10 @@ pub(crate) fn pressures(table: &mut Table, rpm: Option<&[f64]>, notes: &mut Note
 fn pressure_without_unit_of_one(plan: &mut Plan, notes: &mut Notes) {
     let Some(unit @ Unit::Foreign) = plan.header.unit else { return };
     let bare = Header { unit: None, ..plan.header.clone() };
-    let pressure = words::meaning(&bare).quantity == Some(Quantity::ManifoldPressure);
+    let meant = words::meaning(&bare);
+    let pressure = meant.quantity == Some(Quantity::ManifoldPressure);
     if pressure && !plan.ruled && !unit.fits(Quantity::ManifoldPressure) {
+        plan.why = vec![meant.why];
         leave_out(
             plan,
             "its unit is none of pressure and its scale is not known",

@@ -69,7 +69,7 @@ fn repair(raw: &[f64], step: f64, lines: &RowLines, kind: TimeKind, notes: &mut 
     let mut at = 0;
     while at < raw.len() {
         let now = raw[at] + offset;
-        if now.is_nan() {
+        if !now.is_finite() {
             out.dropped += 1;
         } else if now >= last {
             if is_stray_forward(raw, at, offset, last, step) {
@@ -85,7 +85,7 @@ fn repair(raw: &[f64], step: f64, lines: &RowLines, kind: TimeKind, notes: &mut 
                 kept.push(u32::try_from(at).unwrap_or(u32::MAX));
                 last = now;
             }
-        } else if let Some((period, name)) = wrap(now - last, step, kind) {
+        } else if let Some((period, name)) = wrap(now - last, step, kind).filter(|w| now + w.0 > now) {
             offset += period;
             say(notes, codes::CLOCK_WRAP, lines, at, last - first(&out), || {
                 format!("the time starts again from a small figure: {name}; read as running on")
@@ -101,7 +101,14 @@ fn repair(raw: &[f64], step: f64, lines: &RowLines, kind: TimeKind, notes: &mut 
             });
         } else {
             let pause = (5.0 * step).max(1.0);
-            offset += last + pause - now;
+            let moved = offset + (last + pause - now);
+            // Beside a time of 1e300 s no pause counts: the row cannot be placed.
+            if raw[at] + moved < last || !moved.is_finite() {
+                out.dropped += 1;
+                at += 1;
+                continue;
+            }
+            offset = moved;
             say(notes, codes::TIME_BACKWARDS, lines, at, last - first(&out), || {
                 format!(
                     "the time falls back by {} and goes on from there: the clock was started again; the rest follows \
@@ -235,5 +242,14 @@ mod tests {
             (0..40u64).map(|i| ((4_294_900_000 + i * 10_000) % (1 << 32)) as f64 * 1e-6).collect();
         let (out, _) = run(&raw, count);
         assert!(out.time_s.windows(2).all(|w| (w[1] - w[0] - 0.01).abs() < 1e-6));
+    }
+
+    #[test]
+    fn times_beyond_all_measure_end() {
+        // Found by fuzzing: beside such a time the pause that was to be added vanishes, and the same row came round for ever.
+        let mut raw: Vec<f64> = (0..60).map(|k| f64::from(k) * 0.02).collect();
+        (raw[20], raw[21], raw[22], raw[40], raw[50]) = (1e260, 2e260, 3e260, -1e300, f64::NEG_INFINITY);
+        let (ordered, _) = run(&raw, PLAIN);
+        assert!(ordered.time_s.windows(2).all(|w| w[1] >= w[0]) && ordered.time_s.len() >= 20);
     }
 }

@@ -95,7 +95,7 @@ pub(crate) fn classes(
                 cylinder: found.numbers[i],
                 class,
                 facts: &facts,
-                judged: judged.is_some(),
+                judged: judged.is_some() || found.dead.contains(&i),
                 deviation: judged.and_then(|j| j.deviations[i]).map(|e| Value { value: e.value, u: e.u() }),
                 refill: refills[i],
                 no_refill: match &found.refills[i] {

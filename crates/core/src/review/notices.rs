@@ -186,7 +186,7 @@ fn sampling(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     }
     if let (Signal::Aliased, Some(s)) = (seen.found.signal, seen.found.sampling) {
         let text = format!(
-            "{:.1} readings a cycle cannot carry this pulse: a mean of 10 s may be off by {:.1} kPa. Damp the sensors, let the control unit average, or log faster",
+            "{:.1} readings a cycle cannot carry this pulse: a mean of 10 s may be off by {:.1} kPa; the uncertainties here carry what this recording leaves of it. Damp the sensors, let the control unit average, or log faster",
             s.per_cycle, s.b10_kpa
         );
         out.push(Notice::new("aliased", Level::Caution, text));

@@ -2,7 +2,7 @@
 
 use crate::notice::{Level, Notice};
 use crate::recording::{Quantity, TroubleCode};
-use crate::result::{Reference, SAME_AIR, Undecided, Verdict};
+use crate::result::{Measured, Reference, Undecided, Verdict, same_air};
 use crate::trouble::{self, Touches};
 
 use super::notices::Seen;
@@ -131,9 +131,10 @@ fn findings(seen: &Seen<'_>, out: &mut Vec<Notice>) {
     let limit = seen.machine.limit_kpa.unwrap_or(seen.settings.limit_kpa);
     for (i, d) in left.deviations.iter().enumerate() {
         // A leak lets its air past the others' measure too: a refill rate that is the others' rules it out.
-        let same_air = seen.classed[i]
-            .refill
-            .is_some_and(|r| (r.value - 1.0).abs() <= SAME_AIR + seen.settings.guard * r.u);
+        let level = left.state.cylinders[i].pressure_kpa;
+        let same_air = seen.classed[i].refill.zip(d.as_ref()).zip(level).is_some_and(|((r, d), p)| {
+            same_air(Measured { value: r.value, u: seen.settings.coverage * r.u }, d.value, p.value)
+        });
         let far = d.filter(|d| !same_air && d.value - seen.settings.guard * d.u() > 3.0 * limit);
         if let Some(d) = far {
             let n = seen.found.numbers[i];

@@ -29,8 +29,9 @@ pub(super) fn traces(prepared: &Prepared<'_>, found: &Found) -> Traces {
     let thin = |values: &[f64]| thinned(values, t.len());
     Traces {
         time_s: moments(t),
-        rpm: prepared.rpm.as_deref().map(thin).unwrap_or_default(),
-        coolant_c: prepared.coolant_c.as_deref().map(thin).unwrap_or_default(),
+        // Sums are made of the speed further on: it keeps its means, not its extremes.
+        rpm: prepared.rpm.as_deref().map(halves).unwrap_or_default(),
+        coolant_c: prepared.coolant_c.as_deref().map(halves).unwrap_or_default(),
         pressure_kpa: prepared.cylinders.iter().map(|c| (c.number, thin(&c.values))).collect(),
         level_time_s: blocks.time_s,
         level_kpa: prepared.cylinders.iter().zip(blocks.kpa).map(|(c, v)| (c.number, v)).collect(),
@@ -68,6 +69,20 @@ fn thinned(values: &[f64], rows: usize) -> Vec<f64> {
     values.chunks(size).flat_map(ends).collect()
 }
 
+/// The means of both halves of each stretch; `NaN` where there is none.
+fn halves(values: &[f64]) -> Vec<f64> {
+    let size = stretch(values.len());
+    if size == 1 {
+        return values.to_vec();
+    }
+    let mean = |part: &[f64]| crate::stats::moments::mean(part).unwrap_or(f64::NAN);
+    let both = |part: &[f64]| {
+        let (a, b) = part.split_at(part.len().div_ceil(2));
+        [mean(a), if b.is_empty() { mean(a) } else { mean(b) }]
+    };
+    values.chunks(size).flat_map(both).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -88,6 +103,25 @@ mod tests {
         assert_eq!(thin.iter().copied().fold(f64::INFINITY, f64::min), -50.0);
         // The naive way loses both.
         assert!(values.iter().step_by(9).all(|v| *v != 99.0 && *v != -50.0));
+    }
+
+    #[test]
+    fn a_thinned_speed_keeps_its_mean() {
+        // A skewed ripple: the middle between lowest and highest is not its mean, which is 1000.
+        let rpm = |k: usize| {
+            let x = k as f64 * std::f64::consts::TAU / 100.0;
+            1000.0 + 20.0 * (x.cos() + 0.5 * (2.0 * x).cos())
+        };
+        let values: Vec<f64> = (0..10 * MOST_ROWS).map(rpm).collect();
+        let mean = |v: &[f64]| v.iter().sum::<f64>() / v.len() as f64;
+        assert!((mean(&halves(&values)) - 1000.0).abs() < 0.01);
+        let size = 100;
+        let naive: Vec<f64> = values
+            .chunks(size)
+            .map(|p| p.iter().fold((f64::MAX, f64::MIN), |e, v| (e.0.min(*v), e.1.max(*v))))
+            .map(|(low, high)| 0.5 * (low + high))
+            .collect();
+        assert!((mean(&naive) - 1000.0).abs() > 5.0);
     }
 
     #[test]

@@ -15,7 +15,7 @@ pub(crate) fn why(m: &FleetMachine, c: &Comparison) -> Vec<String> {
             d.slope_kpa.value,
             d.slope_kpa.u,
             d.per,
-            if d.q < 0.0015 { "q 0.001 or less".to_owned() } else { format!("q = {:.3}", d.q) }
+            if d.q < 0.0005 { "q under 0.001".to_owned() } else { format!("q = {:.3}", d.q) }
         ));
     }
     if let Some(f) = &m.forecast {

@@ -1,7 +1,7 @@
 //! What next, and what not to do.
 
 use evenpull_core::notice::Level;
-use evenpull_core::result::{Class, CylinderResult, FurtherTurning, Undecided, Verdict};
+use evenpull_core::result::{Class, CylinderResult, FurtherTurning, Regime, Undecided, Verdict};
 
 use crate::digits;
 use crate::texts::verdict::Case;
@@ -43,6 +43,12 @@ fn within(case: &Case<'_>, lines: &mut Vec<String>) {
 }
 
 fn outside(case: &Case<'_>, lines: &mut Vec<String>) {
+    let first = causes_first(case);
+    if !first.is_empty() {
+        lines.extend(first);
+        lines.push("Turn no adjuster until that is cleared up, then record again.".to_owned());
+        return;
+    }
     match case.review.further_turning {
         Some(FurtherTurning::NotTheCure) => {
             if case.twin() {
@@ -79,6 +85,35 @@ fn outside(case: &Case<'_>, lines: &mut Vec<String>) {
         lines.push("Check linkage and boots of all cylinders, then bring the highest and the lowest towards the middle.".to_owned());
     }
     lines.push("Wait 15 s after each turn, then record 60 s of idle, hands off, and compare.".to_owned());
+}
+
+/// What makes the figures themselves doubtful: it comes before any adjuster, here as in the plan.
+fn causes_first(case: &Case<'_>) -> Vec<String> {
+    let mut lines = Vec::new();
+    if case.swapped() {
+        lines.push("The hoses or wires of two cylinders look exchanged, so the figures may stand at the wrong cylinder: put them right first.".to_owned());
+    }
+    if case.review.notices.iter().any(|n| n.code == "duplicate-channel") {
+        lines.push(
+            "Two columns hold the same sensor: one cylinder was not measured. Connect its sensor first."
+                .to_owned(),
+        );
+    }
+    let idle = case.review.regimes.iter().find(|s| s.regime == Regime::Idle);
+    let minutes = idle.map_or(1.0, |s| s.seconds / 60.0);
+    for c in &case.review.cylinders {
+        let told = case.review.notices.iter().any(|n| {
+            n.code == "drifting-cylinder" && n.level != Level::Note && n.cylinder == Some(c.cylinder)
+        });
+        let way = c.drift_kpa_per_min.map_or(0.0, |d| d.value.abs() * minutes);
+        if told && way > 0.5 * case.review.machine.limit_kpa {
+            lines.push(format!(
+                "Cylinder {} moved by itself while it was recorded (warming up, a creeping sensor or a loose screw): find out which.",
+                c.cylinder
+            ));
+        }
+    }
+    lines
 }
 
 fn turn(c: &CylinderResult) -> String {
@@ -212,7 +247,11 @@ pub(crate) fn not_to_do(case: &Case<'_>) -> Vec<String> {
             lines.push("Do not turn both at once: turn one, let the idle settle, see to it that the idle speed is in its band again, then look.".to_owned());
         }
         Verdict::Outside => {
-            if !rest.is_empty() && !named.is_empty() {
+            if case.swapped() {
+                lines.push(
+                    "Do not go by the cylinder numbers while hoses or wires may be exchanged.".to_owned(),
+                );
+            } else if !rest.is_empty() && !named.is_empty() {
                 lines.push(format!(
                     "Do not turn {}: they agree. A healthy cylinder matched to a sick one makes two sick ones.",
                     cylinders(&rest)

@@ -84,7 +84,11 @@ pub(crate) fn not_to_do(t: &Told<'_>) -> Vec<String> {
         t.changed_last().iter().map(|k| k.0).chain(t.drifting().iter().map(|d| d.cylinder)).collect();
     let rest: Vec<u32> = t.c.trend.iter().map(|d| d.cylinder).filter(|n| !moved.contains(n)).collect();
     if !moved.is_empty() && !rest.is_empty() && t.c.trend.len() > 2 && t.c.swapped.is_none() {
-        lines.push(format!("Do not turn {}: nothing here speaks against {}.", cylinders(&rest), it(&rest)));
+        lines.push(format!(
+            "Do not turn {} for this: nothing here says that {} changed.",
+            cylinders(&rest),
+            it(&rest)
+        ));
     }
     // Two standard deviations: what 95 of 100 pairs of visits stay under.
     let least = 2.0 * t.c.repeatability_kpa.value;
@@ -104,7 +108,7 @@ pub(crate) fn not_to_do(t: &Told<'_>) -> Vec<String> {
 }
 
 fn it(n: &[u32]) -> &'static str {
-    if n.len() == 1 { "it" } else { "them" }
+    if n.len() == 1 { "it" } else { "they" }
 }
 
 /// How the numbers were made, with sources.

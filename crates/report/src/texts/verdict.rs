@@ -43,6 +43,11 @@ impl<'a> Case<'a> {
         self.live.len() == 2 && !matches!(self.review.machine.reference, Reference::Cylinder(_))
     }
 
+    /// Whether hoses or wires of two cylinders look exchanged.
+    pub(crate) fn swapped(&self) -> bool {
+        self.review.notices.iter().any(|n| n.code == "swapped-sensors")
+    }
+
     /// Whether the zero of the sensors was found in the recording.
     pub(crate) fn zero_checked(&self) -> bool {
         self.review.cylinders.iter().any(|c| c.bias_removed_kpa.is_some())
@@ -148,7 +153,9 @@ pub(crate) fn which(case: &Case<'_>) -> Vec<String> {
         _ => {
             let rest: Vec<u32> = case.live.iter().copied().filter(|c| !numbers.contains(c)).collect();
             let mut line = format!("{}.", capital(&cylinders(&numbers)));
-            if !rest.is_empty() && case.review.verdict == Verdict::Outside {
+            if case.swapped() {
+                line += " Hoses or wires look exchanged: it may be another one.";
+            } else if !rest.is_empty() && case.review.verdict == Verdict::Outside {
                 line += &format!(" Nothing here speaks against {}.", cylinders(&rest));
             }
             vec![line]
