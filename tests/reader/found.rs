@@ -30,3 +30,22 @@ fn findings_stay_mended() {
         assert!(started.elapsed().as_secs() < 10, "{name} took {:?}", started.elapsed());
     }
 }
+
+/// Found beside the fuzzing: a clock that was set anew between two stretches of idle. Naive: a list of all the seconds between.
+#[test]
+fn a_gap_of_thirty_thousand_years_is_a_gap() {
+    let mut text = String::from("time_s,map1_kpa,map2_kpa,rpm\n");
+    for start in [0.0, 1e12] {
+        for k in 0..600 {
+            let (t, p) = (start + f64::from(k) * 0.05, 40 + k % 3);
+            text += &format!("{t:.2},{p},{},{}\n", p + 1, 1000 + k % 5);
+        }
+    }
+    let read = read_bytes("log", text.as_bytes(), &ReadOptions::default()).unwrap_or_else(|e| panic!("{e}"));
+    let started = std::time::Instant::now();
+    let notes = evenpull_core::review::ReviewNotes::default();
+    let settings = evenpull_core::settings::Settings::default();
+    let found = evenpull_core::review::review(&read, &Machine::default(), &settings, &notes);
+    assert!(found.review.notices.iter().any(|n| n.code == "gap"), "{:?}", found.review.notices);
+    assert!(started.elapsed().as_secs() < 20, "took {:?}", started.elapsed());
+}

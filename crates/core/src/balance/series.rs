@@ -77,8 +77,28 @@ fn cut(rows: &Rows<'_>, first: usize, last: usize, length_s: f64) -> Vec<(usize,
     // Blocks are centred in the stretch, so that both ends lose alike.
     let count = ((part[part.len() - 1] - part[0]) / step).floor();
     let from = part[0] + 0.5 * (part[part.len() - 1] - part[0] - count * step);
-    let edge = |b: usize| first + part.partition_point(|x| *x < from + b as f64 * step);
-    (0..count as usize).map(|b| (edge(b), edge(b + 1))).filter(|(a, b)| b > a).collect()
+    let edge = |b: f64| first + part.partition_point(|x| *x < from + b * step);
+    // From row to row, not from block to block: between two rows there may be years.
+    let mut out = Vec::new();
+    let mut row = edge(0.0);
+    while row < last {
+        let mut block = ((axis[row] - from) / step).floor();
+        // As the edges have it, to the last bit.
+        if axis[row] < from + block * step {
+            block -= 1.0;
+        } else if axis[row] >= from + (block + 1.0) * step {
+            block += 1.0;
+        }
+        if block >= count {
+            break;
+        }
+        let end = edge(block + 1.0);
+        if end > row {
+            out.push((row, end));
+        }
+        row = end.max(row + 1);
+    }
+    out
 }
 
 fn mean(x: &[f64]) -> f64 {

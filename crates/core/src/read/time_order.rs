@@ -5,6 +5,9 @@ use super::row_lines::{Keep, RowLines};
 use crate::codes;
 use crate::notice::{Level, Notice};
 
+/// Times beyond this are no times: any clock counts from less than 300,000 years away.
+const FURTHEST_S: f64 = 1e13;
+
 /// How raw times were written.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct TimeKind {
@@ -53,7 +56,21 @@ pub(crate) fn is_newest_first(raw: &[f64]) -> bool {
 /// Orders `raw` (seconds, `NaN` = unreadable); `lines` are the file's lines, empty where there are none.
 ///
 /// Returns `None` when no time ever rises.
-pub(crate) fn order(raw: Vec<f64>, lines: &RowLines, kind: TimeKind, notes: &mut Notes) -> Option<Ordered> {
+pub(crate) fn order(
+    mut raw: Vec<f64>,
+    lines: &RowLines,
+    kind: TimeKind,
+    notes: &mut Notes,
+) -> Option<Ordered> {
+    for (at, time) in raw.iter_mut().enumerate().filter(|(_, t)| t.abs() > FURTHEST_S) {
+        let found = *time;
+        *time = f64::NAN;
+        say(notes, codes::TIME_JUMP, lines, at, f64::NAN, || {
+            format!(
+                "found {found:.1e} s for a time, expected a moment of this age of the world: the row is left out"
+            )
+        });
+    }
     let step = usual_step(&raw)?;
     if raw[0].is_finite() && raw.windows(2).all(|w| w[1] >= w[0] && w[1].is_finite()) {
         return Some(Ordered { keep: Keep::All(raw.len()), time_s: raw, dropped: 0, step_s: step });

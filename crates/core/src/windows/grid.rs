@@ -44,11 +44,16 @@ impl Grid {
     }
 }
 
+/// Most cells: over five days of quarter seconds.
+const MOST_CELLS: f64 = 2e6;
+
 /// Builds the grid: quarter-second cells, smoothed over one second; coarser where the rows are.
 #[must_use]
 pub fn grid(prepared: &Prepared<'_>) -> Grid {
     let t = prepared.time_s;
-    let cell_s = 0.25_f64.max(prepared.step_s.unwrap_or(1.0));
+    // However far apart the rows are, there are not more cells than anybody could look at.
+    let widest = t.last().map_or(0.0, |end| end / MOST_CELLS);
+    let cell_s = 0.25_f64.max(prepared.step_s.unwrap_or(1.0)).max(widest);
     let cells = t.last().map_or(0, |end| (end / cell_s).floor() as usize + 1);
     let cell_of = |time: f64| ((time / cell_s) as usize).min(cells.saturating_sub(1));
     let mean = |values: &[f64], weigh: Option<&[f64]>| -> Vec<f64> {
