@@ -30,6 +30,9 @@ pub(crate) struct Axis {
 pub(crate) fn finish(ordered: Ordered, lines: &RowLines, notes: &mut Notes) -> Axis {
     let Ordered { mut time_s, mut keep, mut dropped, .. } = ordered;
     let mut layout = Vec::new();
+    // Counted from the first row before anything is asked: beside a far start, times that differ may become one.
+    let start = time_s.first().copied().unwrap_or(0.0);
+    time_s.iter_mut().for_each(|t| *t -= start);
     let repeats = time_s.windows(2).filter(|w| w[1] <= w[0]).count();
     if repeats as f64 > COARSE_SHARE * time_s.len() as f64 {
         let tick = spread(&mut time_s, notes);
@@ -45,8 +48,6 @@ pub(crate) fn finish(ordered: Ordered, lines: &RowLines, notes: &mut Notes) -> A
         (time_s, keep) = drop_repeats(&time_s, &keep, lines, notes);
         dropped += before - time_s.len();
     }
-    let start = time_s.first().copied().unwrap_or(0.0);
-    time_s.iter_mut().for_each(|t| *t -= start);
     gaps(&time_s, &keep, lines, notes);
     uneven(&time_s, notes);
     Axis { time_s, keep, dropped, layout }
