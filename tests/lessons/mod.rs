@@ -274,3 +274,21 @@ fn choices_change_the_recording_and_the_key_follows() {
         assert_eq!(run.code, 0, "{n}: {}", run.err);
     }
 }
+
+/// Exchanged hoses and a cylinder that creeps come before any screw, on the review as in the plan. Naive: the size of the
+/// departure, which names a cylinder and sends the mechanic to its adjuster.
+#[test]
+fn a_review_sends_nobody_to_a_screw_while_its_figures_are_in_doubt() {
+    let program = Program::new();
+    for (case, number, said) in
+        [("swapped-sensors", 13, "look exchanged"), ("drifting-cylinder", 12, "moved by itself")]
+    {
+        assert_eq!(program.run(&["lesson", case, "--out", "."]).code, 0, "{case}");
+        let (log, machine) = (format!("lesson-{number}-001.csv"), format!("lesson-{number}-machine.toml"));
+        let run = program.run(&["review", &log, "--machine", &machine]);
+        let words = run.out.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(words.starts_with(&format!("{log}: outside the limit")), "{words}");
+        assert!(words.contains(said) && words.contains("Turn no adjuster until"), "{case}: {words}");
+        assert!(!words.contains("at its adjuster"), "{case}: {words}");
+    }
+}
