@@ -4,6 +4,7 @@
 //! is written out as delimited text once and read by the rules of text, so that both mean the same.
 
 mod cells;
+mod pages;
 #[cfg(test)]
 mod tests;
 
@@ -120,12 +121,13 @@ fn load(bytes: Vec<u8>, format: Format) -> Result<Loaded, Trouble> {
     let failed = |error: polars::prelude::PolarsError| damaged(&plain(&error.to_string(), 120));
     match format {
         Format::Parquet => {
-            let mut reader = ParquetReader::new(Cursor::new(bytes));
-            let metadata = reader.get_metadata().map_err(failed)?;
+            let mut reader = ParquetReader::new(Cursor::new(bytes.as_slice()));
+            let metadata = reader.get_metadata().map_err(failed)?.clone();
             let unpacked: usize = metadata.row_groups.iter().map(|group| group.total_byte_size()).sum();
             let rows = metadata.num_rows;
             let (wanted, left_out) = usable(reader.schema().map_err(failed)?.as_ref())?;
             bounded(unpacked, rows, wanted.len())?;
+            pages::check(&bytes, &metadata)?;
             let frame = reader.with_projection(Some(wanted)).finish().map_err(failed)?;
             Ok((frame, left_out))
         }
