@@ -1,6 +1,5 @@
 //! A stream of bytes as blocks of whole lines of text.
 
-use std::borrow::Cow;
 use std::io::Read;
 
 use super::decode;
@@ -12,15 +11,15 @@ pub(crate) const BLOCK: usize = 4 << 20;
 
 /// Whole lines of a text, with the number of the first.
 #[derive(Debug)]
-pub(crate) struct Block<'a> {
-    pub(crate) text: Cow<'a, str>,
+pub(crate) struct Block {
+    pub(crate) text: String,
     pub(crate) first_line: u64,
 }
 
 /// What comes next in a stream.
 #[derive(Debug)]
-pub(crate) enum Next<'a> {
-    Lines(Block<'a>),
+pub(crate) enum Next {
+    Lines(Block),
     /// A line too long to be kept: its number and its bytes.
     LongLine(u64, u64),
     End,
@@ -28,10 +27,11 @@ pub(crate) enum Next<'a> {
 
 /// Cuts a stream into blocks.
 pub(crate) struct Blocks<'a> {
-    source: Box<dyn Read + 'a>,
-    /// Bytes not handed out yet, from `used` on.
+    source: Box<dyn Read + Send + 'a>,
+    /// Bytes not handed out yet.
     buffer: Vec<u8>,
-    used: usize,
+    /// A buffer that came back.
+    spare: Vec<u8>,
     line: u64,
     /// Line end: LF, or CR in texts without LF.
     end: u8,
@@ -49,12 +49,12 @@ impl std::fmt::Debug for Blocks<'_> {
 
 impl<'a> Blocks<'a> {
     /// Starts at the first line; `head` is the beginning of the text, for its line ends and encoding.
-    pub(crate) fn new(source: impl Read + 'a, head: &[u8]) -> Self {
+    pub(crate) fn new(source: impl Read + Send + 'a, head: &[u8]) -> Self {
         let end = if head.contains(&b'\n') || !head.contains(&b'\r') { b'\n' } else { b'\r' };
         Self {
             source: Box::new(source),
             buffer: Vec::new(),
-            used: 0,
+            spare: Vec::new(),
             line: 1,
             end,
             eight_bit: decode::is_eight_bit(head),
@@ -67,9 +67,7 @@ impl<'a> Blocks<'a> {
     ///
     /// # Errors
     /// The stream cannot be read.
-    pub(crate) fn next(&mut self) -> Result<Next<'_>, Trouble> {
-        self.buffer.drain(..self.used);
-        self.used = 0;
+    pub(crate) fn next(&mut self) -> Result<Next, Trouble> {
         let mut searched = 0;
         loop {
             if let Some(at) = self.buffer[searched..].iter().rposition(|b| *b == self.end) {
@@ -102,30 +100,40 @@ impl<'a> Blocks<'a> {
         Ok(())
     }
 
-    fn hand_out(&mut self, length: usize) -> Next<'_> {
-        self.used = length;
+    fn hand_out(&mut self, length: usize) -> Next {
+        let mut next = std::mem::take(&mut self.spare);
+        next.clear();
+        next.extend_from_slice(&self.buffer[length..]);
+        let mut bytes = std::mem::replace(&mut self.buffer, next);
+        bytes.truncate(length);
         let first_line = self.line;
-        let bytes = &self.buffer[..length];
-        self.line += memchr::memchr_iter(self.end, bytes).count() as u64;
-        let text = decode::block(bytes, self.eight_bit);
-        self.eight_bit_seen |= matches!(text, Cow::Owned(_));
+        self.line += memchr::memchr_iter(self.end, &bytes).count() as u64;
+        let text = String::from_utf8(bytes).unwrap_or_else(|error| {
+            self.eight_bit_seen = true;
+            decode::block(error.as_bytes(), self.eight_bit).into_owned()
+        });
         Next::Lines(Block { text, first_line })
     }
 
+    /// Takes the memory of a block back, for one to come.
+    pub(crate) fn take_back(&mut self, block: Block) {
+        self.spare = block.text.into_bytes();
+    }
+
     /// Reads on to the end of a line without keeping it.
-    fn skip_line(&mut self) -> Result<Next<'_>, Trouble> {
+    fn skip_line(&mut self) -> Result<Next, Trouble> {
         let mut bytes = self.buffer.len() as u64;
         loop {
             self.buffer.clear();
             self.fill()?;
             if let Some(at) = self.buffer.iter().position(|b| *b == self.end) {
-                self.used = at + 1;
+                self.buffer.drain(..=at);
                 bytes += at as u64;
                 break;
             }
             bytes += self.buffer.len() as u64;
             if self.finished {
-                self.used = self.buffer.len();
+                self.buffer.clear();
                 break;
             }
         }

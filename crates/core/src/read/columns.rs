@@ -18,23 +18,31 @@ pub(crate) fn settle(table: &mut Table, notes: &mut Notes) {
     }
     one_throttle(&mut table.plans);
     let rpm = engine_speed(table);
+    let speed = rpm.as_ref().map(|(_, values)| values.as_slice());
     barometer(table, notes);
     other_units(table, notes);
-    pressures(table, rpm.as_deref(), notes);
+    pressures(table, speed, notes);
+    if let Some((Some(at), values)) = rpm {
+        table.values[at] = values;
+    }
     same_kind(&mut table.plans);
 }
 
-/// Engine speed in rev/min, for the question whether the engine stands.
-fn engine_speed(table: &Table) -> Option<Vec<f64>> {
+/// Engine speed in rev/min, for the question whether the engine stands. Where the column says it as it is, it is lent and
+/// its place told.
+fn engine_speed(table: &mut Table) -> Option<(Option<usize>, Vec<f64>)> {
     let at = table.plans.iter().position(|p| p.quantity == Some(Quantity::EngineSpeed))?;
     let unit = table.plans[at].unit.unwrap_or(Unit::Turning(1.0));
+    if unit == Unit::Turning(1.0) && table.values[at].iter().all(|v| v.is_finite()) {
+        return Some((Some(at), std::mem::take(&mut table.values[at])));
+    }
     let mut last = f64::NAN;
     // In a sparse column the last known speed counts.
     let held = table.values[at].iter().map(|v| {
         last = if v.is_finite() { *v } else { last };
         unit.to_base(last)
     });
-    Some(held.collect())
+    Some((None, held.collect()))
 }
 
 /// Of several throttle columns without a cylinder the plainest name is used.

@@ -16,9 +16,9 @@ pub(crate) const MOST_HELD: u64 = 256 << 20;
 /// # Errors
 /// Unreadable content, or archives inside archives.
 pub(crate) fn unpack<'a>(
-    source: Box<dyn Read + 'a>,
+    source: Box<dyn Read + Send + 'a>,
     layout: &mut Vec<String>,
-) -> Result<Box<dyn Read + 'a>, Trouble> {
+) -> Result<Box<dyn Read + Send + 'a>, Trouble> {
     let mut source = source;
     for _ in 0..3 {
         let mut mark = Vec::new();
@@ -61,7 +61,7 @@ type ZstdDecoder<'a> = ruzstd::decoding::StreamingDecoder<Pushed<'a>, ruzstd::de
 /// A stream with one byte put back.
 struct Pushed<'a> {
     byte: Option<u8>,
-    inner: Box<dyn Read + 'a>,
+    inner: Box<dyn Read + Send + 'a>,
 }
 
 impl Read for Pushed<'_> {

@@ -1,5 +1,7 @@
 //! The last step: values on the finished axis, in base units, as a [`Recording`].
 
+use rayon::prelude::*;
+
 use super::error::quoted;
 use super::fill;
 use super::notes::Notes;
@@ -18,7 +20,36 @@ use crate::recording::{Channel, Quantity};
 pub(crate) fn channels(table: Table, axis: &Axis, notes: &mut Notes) -> Vec<Channel> {
     let Table { plans, values, lines, .. } = table;
     unknown_columns(&plans, notes);
-    plans.into_iter().zip(values).map(|(plan, raw)| channel(plan, raw, axis, &lines, notes)).collect()
+    let settled: Vec<Settled> =
+        plans.par_iter().zip(values).map(|(plan, raw)| settle(plan, raw, axis)).collect();
+    plans.into_iter().zip(settled).map(|(plan, values)| channel(plan, values, axis, &lines, notes)).collect()
+}
+
+/// Values of a column in base units, nothing impossible among them.
+struct Settled {
+    used: bool,
+    values: Vec<f64>,
+    resolution: Option<f64>,
+    impossible: Option<possible::Impossible>,
+    filled: Option<String>,
+}
+
+fn settle(plan: &Plan, raw: Vec<f64>, axis: &Axis) -> Settled {
+    let quantity = plan.quantity.unwrap_or(Quantity::Ignored);
+    let used = !matches!(quantity, Quantity::Ignored | Quantity::Time) && !raw.is_empty();
+    if !used {
+        return Settled { used, values: Vec::new(), resolution: None, impossible: None, filled: None };
+    }
+    let mut values = axis.keep.apply(raw);
+    let unit = plan.unit.unwrap_or(Unit::Ratio);
+    if unit.to_base(1.0) != 1.0 || unit.to_base(0.0) != 0.0 {
+        values.iter_mut().for_each(|v| *v = unit.to_base(*v));
+    }
+    let impossible = possible::clear(quantity, plan.kind, &mut values);
+    // Before anything is filled in, after fill values that would pass for steps are gone.
+    let resolution = smallest_step(&values);
+    let filled = fill::fill(quantity, &axis.time_s, &mut values);
+    Settled { used, values, resolution, impossible, filled }
 }
 
 /// Says once which columns were not understood.
@@ -36,23 +67,14 @@ fn unknown_columns(plans: &[Plan], notes: &mut Notes) {
     notes.push(Notice::new(codes::UNKNOWN_COLUMN, Level::Note, text).counted(unknown.len() as u64));
 }
 
-fn channel(plan: Plan, raw: Vec<f64>, axis: &Axis, lines: &RowLines, notes: &mut Notes) -> Channel {
+fn channel(plan: Plan, settled: Settled, axis: &Axis, lines: &RowLines, notes: &mut Notes) -> Channel {
     let quantity = plan.quantity.unwrap_or(Quantity::Ignored);
-    let used = !matches!(quantity, Quantity::Ignored | Quantity::Time) && !raw.is_empty();
-    let unit = plan.unit.unwrap_or(Unit::Ratio);
+    let Settled { used, values, resolution, impossible, filled } = settled;
     let mut why = plan.why;
-    let (mut values, mut resolution) = (Vec::new(), None);
-    if used {
-        let mut kept = axis.keep.apply(raw);
-        kept.iter_mut().for_each(|v| *v = unit.to_base(*v));
-        let line_of = |row| lines.get(axis.keep.get(row));
-        possible::clear(&plan.header.text, quantity, plan.kind, &mut kept, line_of, notes);
-        // Before anything is filled in, after fill values that would pass for steps are gone.
-        resolution = smallest_step(&kept);
-        if let Some(remark) = fill::fill(quantity, &axis.time_s, &mut kept) {
-            why.push(remark);
-        }
-        values = kept;
+    why.extend(filled);
+    if let Some(impossible) = impossible {
+        let line = lines.get(axis.keep.get(impossible.row));
+        notes.push(impossible.notice(&plan.header.text, quantity, plan.kind, line));
     }
     if quantity == Quantity::ManifoldPressure && used && values.iter().all(|v| v.is_nan()) {
         let name = super::error::plain(&plan.header.text, 40);

@@ -96,6 +96,10 @@ pub fn read_bytes(name: &str, bytes: &[u8], options: &ReadOptions<'_>) -> Result
 ///
 /// # Errors
 /// [`ReadError`] when the stream holds no recording; lesser defects are notices in the result.
-pub fn read_stream(name: &str, source: impl Read, options: &ReadOptions<'_>) -> Result<Recording, ReadError> {
+pub fn read_stream(
+    name: &str,
+    source: impl Read + Send,
+    options: &ReadOptions<'_>,
+) -> Result<Recording, ReadError> {
     pipeline::read(name, source, options).map_err(|trouble| trouble.in_file(name))
 }

@@ -18,7 +18,11 @@ use crate::recording::{Channel, Format, Preamble, Quantity, Recording, Source};
 ///
 /// # Errors
 /// Content that is no recording.
-pub(crate) fn read(name: &str, source: impl Read, options: &ReadOptions<'_>) -> Result<Recording, Trouble> {
+pub(crate) fn read(
+    name: &str,
+    source: impl Read + Send,
+    options: &ReadOptions<'_>,
+) -> Result<Recording, Trouble> {
     let mut layout = Vec::new();
     let mut feed = Feed::new(source, &mut layout)?;
     let name = error::plain(name, 200);

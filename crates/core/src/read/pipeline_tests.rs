@@ -109,7 +109,7 @@ impl std::io::Read for Endless {
 
 #[test]
 fn what_has_no_end_is_refused_within_bounds() {
-    let said = |source: &mut dyn std::io::Read| {
+    let said = |source: &mut (dyn std::io::Read + Send)| {
         read_stream("-", source, &ReadOptions::default())
             .map_or_else(|error| error.to_string(), |_| String::new())
     };

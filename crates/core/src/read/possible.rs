@@ -4,7 +4,6 @@
 //! the review. Common practice, no source.
 
 use super::error::{plain, quoted};
-use super::notes::Notes;
 use crate::codes;
 use crate::notice::{Level, Notice};
 use crate::recording::{PressureKind, Quantity};
@@ -26,35 +25,49 @@ fn bounds(quantity: Quantity, kind: Option<PressureKind>) -> (f64, f64) {
     }
 }
 
-/// Makes impossible values missing and says so once, with the line of the first.
+/// Impossible values of a column: the row and value of the first, and how many there are.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Impossible {
+    pub(crate) row: usize,
+    value: f64,
+    count: u64,
+}
+
+/// Makes impossible values missing; `None` where there are none.
 pub(crate) fn clear(
-    name: &str,
     quantity: Quantity,
     kind: Option<PressureKind>,
     values: &mut [f64],
-    line_of: impl Fn(usize) -> Option<u64>,
-    notes: &mut Notes,
-) {
+) -> Option<Impossible> {
     let (low, high) = bounds(quantity, kind);
-    let mut first: Option<(usize, f64)> = None;
-    let mut count = 0;
-    for (row, value) in values.iter_mut().enumerate() {
-        if *value < low || *value > high {
-            first.get_or_insert((row, *value));
-            count += 1;
-            *value = f64::NAN;
-        }
+    let out = |value: f64| value < low || value > high;
+    let count = values.iter().filter(|value| out(**value)).count() as u64;
+    let row = if count > 0 { values.iter().position(|value| out(*value))? } else { return None };
+    let value = values[row];
+    values.iter_mut().filter(|value| out(**value)).for_each(|value| *value = f64::NAN);
+    Some(Impossible { row, value, count })
+}
+
+impl Impossible {
+    /// Says so once, with the line of the first.
+    pub(crate) fn notice(
+        self,
+        name: &str,
+        quantity: Quantity,
+        kind: Option<PressureKind>,
+        line: Option<u64>,
+    ) -> Notice {
+        let (low, high) = bounds(quantity, kind);
+        let text = format!(
+            "found {} in {}, expected {low} to {high} {}: such cells count as missing",
+            plain(&format!("{:.1}", self.value), 24),
+            quoted(name),
+            unit(quantity)
+        );
+        let mut notice = Notice::new(codes::IMPOSSIBLE_VALUE, Level::Caution, text).counted(self.count);
+        notice.line = line;
+        notice
     }
-    let Some((row, value)) = first else { return };
-    let text = format!(
-        "found {} in {}, expected {low} to {high} {}: such cells count as missing",
-        plain(&format!("{value:.1}"), 24),
-        quoted(name),
-        unit(quantity)
-    );
-    let mut notice = Notice::new(codes::IMPOSSIBLE_VALUE, Level::Caution, text).counted(count);
-    notice.line = line_of(row);
-    notes.push(notice);
 }
 
 fn unit(quantity: Quantity) -> &'static str {

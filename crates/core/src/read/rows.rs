@@ -1,5 +1,7 @@
 //! Data rows into columns of figures, every defect placed.
 
+use rayon::prelude::*;
+
 use super::clock::{DateOrder, moment};
 use super::error::{Trouble, counted, quoted};
 use super::fast::Stretch;
@@ -85,12 +87,18 @@ impl Rows {
     }
 
     /// Takes a clean stretch.
-    pub(crate) fn take(&mut self, stretch: &Stretch, first_line: u64, format: &RowFormat<'_>) {
-        let wanted = (0..format.readers.len()).filter(|at| format.readers[*at] != Reader::Skip);
-        for (at, list) in wanted.zip(&stretch.values) {
-            self.values[at].extend_from_slice(list);
+    pub(crate) fn take(&mut self, stretches: &[(&Stretch, u64)], format: &RowFormat<'_>) {
+        let wanted =
+            self.values.iter_mut().zip(&format.readers).filter(|(_, reader)| **reader != Reader::Skip);
+        let columns: Vec<(usize, &mut Vec<f64>)> = wanted.map(|(values, _)| values).enumerate().collect();
+        columns.into_par_iter().for_each(|(at, values)| {
+            stretches.iter().filter_map(|(stretch, _)| stretch.values.get(at)).for_each(|list| {
+                values.extend_from_slice(list);
+            });
+        });
+        for (stretch, first_line) in stretches {
+            self.lines.push_run(*first_line, stretch.rows);
         }
-        self.lines.push_run(first_line, stretch.rows);
     }
 
     /// Reads a stretch line by line.

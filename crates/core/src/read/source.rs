@@ -58,7 +58,7 @@ pub(crate) struct Feed<'a> {
     /// The first bytes of the unpacked content; all of it when `whole`.
     pub(crate) head: Vec<u8>,
     pub(crate) whole: bool,
-    rest: Box<dyn Read + 'a>,
+    rest: Box<dyn Read + Send + 'a>,
     hash: Hash,
 }
 
@@ -67,7 +67,7 @@ impl<'a> Feed<'a> {
     ///
     /// # Errors
     /// Unreadable content.
-    pub(crate) fn new(source: impl Read + 'a, layout: &mut Vec<String>) -> Result<Self, Trouble> {
+    pub(crate) fn new(source: impl Read + Send + 'a, layout: &mut Vec<String>) -> Result<Self, Trouble> {
         let hash: Hash = Arc::default();
         let tap = Tap { inner: Bounded { inner: source, taken: 0 }, hash: Arc::clone(&hash) };
         let unpacked = decode::unpack(Box::new(tap), layout)?;
@@ -81,7 +81,7 @@ impl<'a> Feed<'a> {
     }
 
     /// The whole content from its beginning, to be read once.
-    pub(crate) fn stream(&mut self) -> impl Read + '_ {
+    pub(crate) fn stream(&mut self) -> impl Read + Send + '_ {
         Cursor::new(&self.head).chain(&mut self.rest)
     }
 

@@ -211,6 +211,7 @@ impl Unit {
     }
 
     /// A figure in this unit in the base unit of its family (kPa, rev/min, deg C, per cent, lambda, s).
+    #[inline]
     pub(crate) fn to_base(self, value: f64) -> f64 {
         match self {
             Self::Pressure(unit) => unit.to_kpa(value),

@@ -199,24 +199,52 @@ fn read_blocks(
     notes: &mut Notes,
 ) -> Result<(), Trouble> {
     let fast = Fast::new(format);
+    let mut next = blocks.next()?;
     loop {
-        match blocks.next()? {
+        let block = match next {
             Next::End => return Ok(()),
-            Next::LongLine(line, bytes) => rows.long_line(line, bytes, notes),
-            Next::Lines(block) => {
-                let (text, first) = from_line(&block.text, block.first_line, data_line);
-                let parts = stretches(text, first);
-                let read = |part: &(&str, u64)| fast.as_ref().and_then(|fast| fast.read(part.0.as_bytes()));
-                let found: Vec<Option<Stretch>> = parts.par_iter().map(read).collect();
-                for ((part, first), stretch) in parts.into_iter().zip(found) {
-                    match stretch {
-                        Some(stretch) => rows.take(&stretch, first, format),
-                        None => rows.read_lines(part, first, format, notes),
-                    }
-                }
+            Next::LongLine(line, bytes) => {
+                rows.long_line(line, bytes, notes);
+                next = blocks.next()?;
+                continue;
             }
+            Next::Lines(block) => block,
+        };
+        let (text, first) = from_line(&block.text, block.first_line, data_line);
+        let parts = stretches(text, first);
+        let read = |part: &(&str, u64)| fast.as_ref().and_then(|fast| fast.read(part.0.as_bytes()));
+        // The block to come is read and hashed while this one is taken apart.
+        let (found, following) =
+            rayon::join(|| parts.par_iter().map(read).collect::<Vec<Option<Stretch>>>(), || blocks.next());
+        take(rows, &parts, &found, format, notes);
+        if let Some(fast) = &fast {
+            fast.take_back(found);
         }
         rows.check_size()?;
+        blocks.take_back(block);
+        next = following?;
+    }
+}
+
+/// Takes over what was read the quick way, and reads the rest line by line.
+fn take(
+    rows: &mut Rows,
+    parts: &[(&str, u64)],
+    found: &[Option<Stretch>],
+    format: &RowFormat<'_>,
+    notes: &mut Notes,
+) {
+    let mut at = 0;
+    while at < parts.len() {
+        let clean = found[at..].iter().take_while(|stretch| stretch.is_some()).count();
+        let stretches: Vec<(&Stretch, u64)> =
+            found[at..at + clean].iter().flatten().zip(parts[at..].iter().map(|(_, first)| *first)).collect();
+        rows.take(&stretches, format);
+        at += clean;
+        if let Some((part, first)) = parts.get(at) {
+            rows.read_lines(part, *first, format, notes);
+            at += 1;
+        }
     }
 }
 
