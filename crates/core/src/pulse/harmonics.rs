@@ -14,11 +14,15 @@
 use nalgebra::{Const, Dyn, OMatrix, OVector};
 use rayon::prelude::*;
 
+mod sums;
+pub(super) mod tile;
+pub(super) mod turns;
+
 use super::fold::whole;
+use sums::{Reach, SIZE, Sums, gather};
 
 /// Most harmonics that a fit may carry.
 pub const MOST: usize = 8;
-const SIZE: usize = 2 * MOST + 1;
 
 /// What to fit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,6 +63,7 @@ impl Fit {
 
     /// The same at a phase whose sine and cosine are known.
     #[must_use]
+    #[inline]
     pub fn at(&self, (s1, c1): (f64, f64)) -> (f64, f64) {
         let (mut s, mut c) = (s1, c1);
         let (mut value, mut slope) = (0.0, 0.0);
@@ -103,91 +108,36 @@ pub(crate) fn rest(
     fits: &[Option<Fit>],
     channels: &[Readings<'_>],
     cycles: &[f64],
-    rows: std::ops::Range<usize>,
+    rows: impl Iterator<Item = usize>,
 ) -> Vec<(f64, f64, f64)> {
     let most = fits.iter().flatten().map(|f| f.waves.len()).max().unwrap_or(0);
-    let live: Vec<usize> = (0..fits.len()).filter(|&i| fits[i].is_some()).collect();
-    let mut out = vec![(0.0, 0.0, 0.0); fits.len()];
-    let (mut c, mut s) = ([0.0; SIZE], [0.0; SIZE]);
-    let (mut all_c, mut all_s) = ([0.0; SIZE], [0.0; SIZE]);
-    let Some(&head) = live.first() else { return out };
-    for k in rows {
-        let first = channels[head].weights[k];
-        let usable = |i: usize| channels[i].weights[k] > 0.0 && channels[i].values[k].is_finite();
-        let together = live.iter().all(|&i| channels[i].weights[k] == first && usable(i));
-        if !together && !live.iter().any(|&i| usable(i)) {
-            continue;
-        }
-        if most > 0 {
-            powers(cycles[k], most, &mut c, &mut s);
-        }
-        if together {
-            all_c.iter_mut().zip(&c).for_each(|(sum, c)| *sum += first * c);
-            all_s.iter_mut().zip(&s).for_each(|(sum, s)| *sum += first * s);
-        }
-        for &i in live.iter().filter(|&&i| together || usable(i)) {
-            let (w, y) = (channels[i].weights[k], channels[i].values[k]);
-            let pulse = match &fits[i] {
-                Some(fit) if !together => fit.sum(&c, &s),
-                _ => 0.0,
-            };
-            out[i] = (out[i].0 + w, out[i].1 + w * (y - pulse), out[i].2 + 1.0);
-        }
-    }
-    for (out, fit) in out.iter_mut().zip(fits) {
-        out.1 -= fit.as_ref().map_or(0.0, |fit| fit.sum(&all_c, &all_s));
-    }
-    out
+    let reach = Reach { waves: most, readings: 0 };
+    let live: Vec<(Readings<'_>, f64)> =
+        channels.iter().zip(fits).filter(|(_, fit)| fit.is_some()).map(|(c, _)| (*c, 0.0)).collect();
+    let mut sums = gather(reach, cycles, &live, rows).into_iter();
+    let mut one = |fit: &Fit| {
+        let of = |sum: Sums| (sum.w, sum.xy[0] - fit.sum(&sum.cos, &sum.sin), sum.rows as f64);
+        sums.next().map_or((0.0, 0.0, 0.0), of)
+    };
+    fits.iter().map(|fit| fit.as_ref().map_or((0.0, 0.0, 0.0), &mut one)).collect()
 }
 
-/// Weighted sums that the regression needs of one channel.
-#[derive(Clone)]
-struct Sums {
-    /// Sums of the weighted waves, cosines and sines of 0 to twice the harmonics.
-    cos: [f64; SIZE],
-    sin: [f64; SIZE],
-    xy: [f64; SIZE],
-    yy: f64,
-    w: f64,
-    w2: f64,
-    rows: usize,
-}
-
-impl Sums {
-    const NONE: Self =
-        Self { cos: [0.0; SIZE], sin: [0.0; SIZE], xy: [0.0; SIZE], yy: 0.0, w: 0.0, w2: 0.0, rows: 0 };
-
-    fn add(&mut self, other: &Self) {
-        let lists = [(&mut self.cos, &other.cos), (&mut self.sin, &other.sin), (&mut self.xy, &other.xy)];
-        for (own, others) in lists {
-            own.iter_mut().zip(others).for_each(|(a, b)| *a += b);
+/// Complex first harmonic of every channel over some rows, its mean over them taken off; 0 without readings.
+///
+/// # Shape
+/// As [`fit`].
+pub(super) fn first_harmonics(channels: &[Readings<'_>], cycles: &[f64], rows: &[usize]) -> Vec<(f64, f64)> {
+    let levels: Vec<(Readings<'_>, f64)> =
+        channels.iter().map(|c| (*c, level(c, rows).unwrap_or(0.0))).collect();
+    let sums = gather(Reach { waves: 1, readings: 1 }, cycles, &levels, rows.iter().copied());
+    let one = |s: &Sums| {
+        if s.w <= 0.0 {
+            return (0.0, 0.0);
         }
-        self.yy += other.yy;
-        self.w += other.w;
-        self.w2 += other.w2;
-        self.rows += other.rows;
-    }
-
-    /// Adds the waves of one row.
-    fn waves(&mut self, w: f64, c: &[f64; SIZE], s: &[f64; SIZE]) {
-        self.cos.iter_mut().zip(c).for_each(|(sum, c)| *sum += w * c);
-        self.sin.iter_mut().zip(s).for_each(|(sum, s)| *sum += w * s);
-        self.w += w;
-        self.w2 += w * w;
-    }
-
-    /// Adds the reading of one row, less the level that the sums are taken from.
-    fn reading(&mut self, w: f64, y: f64, harmonics: usize, c: &[f64; SIZE], s: &[f64; SIZE]) {
-        let wy = w * y;
-        self.xy[0] += wy;
-        let pairs = self.xy[1..].chunks_exact_mut(2).zip(c[1..].iter().zip(&s[1..]));
-        for (sums, (c, s)) in pairs.take(harmonics) {
-            sums[0] += wy * c;
-            sums[1] += wy * s;
-        }
-        self.yy += wy * y;
-        self.rows += 1;
-    }
+        let mean = s.xy[0] / s.w;
+        ((s.xy[1] - mean * s.cos[1]) / s.w, -(s.xy[2] - mean * s.sin[1]) / s.w)
+    };
+    sums.iter().map(one).collect()
 }
 
 /// One channel of a fit.
@@ -217,8 +167,9 @@ pub fn fit(design: Design, cycles: &[f64], channels: &[Readings<'_>], rows: &[us
     // Channels without a reading stay out, so that they do not keep the others from sharing their sums.
     let heard: Vec<(Readings<'_>, f64)> =
         channels.iter().filter_map(|c| level(c, rows).map(|level| (*c, level))).collect();
+    let reach = Reach { waves: 2 * harmonics, readings: harmonics };
     let blocks: Vec<Vec<Sums>> =
-        rows.par_chunks(BLOCK).map(|part| gather(harmonics, cycles, &heard, part)).collect();
+        rows.par_chunks(BLOCK).map(|part| gather(reach, cycles, &heard, part.iter().copied())).collect();
     let mut sums = vec![Sums::NONE; heard.len()];
     for block in &blocks {
         sums.iter_mut().zip(block).for_each(|(sum, part)| sum.add(part));
@@ -263,54 +214,6 @@ fn settle(harmonics: usize, level: f64, channel: &Readings<'_>, sums: &Sums) -> 
         rows: sums.rows,
         effective_rows: n,
     })
-}
-
-/// Cosines and sines of 0 to `most` times a phase.
-fn powers(cycles: f64, most: usize, c: &mut [f64; SIZE], s: &mut [f64; SIZE]) {
-    c[0] = 1.0;
-    (s[1], c[1]) = turned(cycles);
-    // From halves, so that each waits for few before it.
-    for m in 2..=most {
-        let (a, b) = (m / 2, m - m / 2);
-        (c[m], s[m]) = (c[a] * c[b] - s[a] * s[b], s[a] * c[b] + c[a] * s[b]);
-    }
-}
-
-/// Sums over some rows. The products of two waves that the regression needs are waves of the sum and the difference of
-/// their numbers (prosthaphaeresis), so that twice as many sums of single waves stand for the whole square of them. Rows
-/// in which every channel has a reading of the same weight share the sums of the waves.
-fn gather(harmonics: usize, cycles: &[f64], channels: &[(Readings<'_>, f64)], rows: &[usize]) -> Vec<Sums> {
-    let mut sums = vec![Sums::NONE; channels.len()];
-    let mut shared = Sums::NONE;
-    let (mut c, mut s) = ([0.0; SIZE], [0.0; SIZE]);
-    let usable = |w: f64, y: f64| w > 0.0 && y.is_finite();
-    for &k in rows {
-        let Some(first) = channels.first().map(|(r, _)| r.weights[k]) else { break };
-        let together = channels.iter().all(|(r, _)| r.weights[k] == first && usable(first, r.values[k]));
-        if !together && !channels.iter().any(|(r, _)| usable(r.weights[k], r.values[k])) {
-            continue;
-        }
-        powers(cycles[k], harmonics, &mut c, &mut s);
-        let (top_c, top_s) = (c[harmonics], s[harmonics]);
-        for m in 1..=harmonics {
-            c[harmonics + m] = top_c * c[m] - top_s * s[m];
-            s[harmonics + m] = top_s * c[m] + top_c * s[m];
-        }
-        if together {
-            shared.waves(first, &c, &s);
-        }
-        for (sum, (r, level)) in sums.iter_mut().zip(channels) {
-            let (w, y) = (r.weights[k], r.values[k]);
-            if usable(w, y) {
-                sum.reading(w, y - level, harmonics, &c, &s);
-                if !together {
-                    sum.waves(w, &c, &s);
-                }
-            }
-        }
-    }
-    sums.iter_mut().for_each(|sum| sum.add(&shared));
-    sums
 }
 
 /// The normal equations of one channel, before noise and prior.

@@ -12,7 +12,13 @@ fn sums_of_single_waves_stand_for_products() {
     let values: Vec<f64> = rows.iter().map(|k| ((*k * 31) % 17) as f64).collect();
     for harmonics in [1, 3, 4, MOST] {
         let channel = Readings { values: &values, weights: &weights, prior_sd: None };
-        let sums = gather(harmonics, &cycles, &[(channel, 2.0)], &rows).remove(0);
+        let sums = gather(
+            Reach { waves: 2 * harmonics, readings: harmonics },
+            &cycles,
+            &[(channel, 2.0)],
+            rows.iter().copied(),
+        )
+        .remove(0);
         let normal = Normal::new(&sums, 2 * harmonics + 1);
         let mut want = vec![vec![0.0; 2 * harmonics + 1]; 2 * harmonics + 1];
         let mut with_y = vec![0.0; 2 * harmonics + 1];
