@@ -13,8 +13,15 @@
 //! Time-synchronous averaging: S. Braun, Acustica 32 (1975) 69; P. D. McFadden, Mech. Syst. Signal Process. 1 (1987) 83.
 
 mod refine;
+mod usable;
 
+use std::ops::Range;
+
+use rayon::prelude::*;
+
+use super::harmonics::{Readings, first_harmonics};
 use refine::refine;
+use usable::{thinned, usable};
 
 /// Cycles a second at a speed.
 #[must_use]
@@ -34,10 +41,10 @@ pub fn integrate(time_s: &[f64], rpm: &[f64], strokes: u8) -> Vec<f64> {
     if n == 0 {
         return Vec::new();
     }
-    let raw = running_integral(time_s, |k| cycle_hz(rpm[k], strokes));
+    let mut raw: Vec<f64> = rpm.iter().map(|rpm| cycle_hz(*rpm, strokes)).collect();
+    integral(time_s, &mut raw);
     // Speed over one cycle to either side, from the integral itself; near the ends over what there is.
-    let (mut lo, mut hi) = (0usize, 0usize);
-    let mut smooth = |k: usize| {
+    let smooth = |k: usize, (lo, hi): &mut (usize, usize)| {
         let f = cycle_hz(rpm[k], strokes);
         if f <= 0.5 {
             return f.max(0.0);
@@ -46,25 +53,32 @@ pub fn integrate(time_s: &[f64], rpm: &[f64], strokes: u8) -> Vec<f64> {
         if reach <= 0.0 {
             return f;
         }
-        let a = at(time_s, &raw, time_s[k] - reach, &mut lo);
-        let b = at(time_s, &raw, time_s[k] + reach, &mut hi);
+        let a = at(time_s, &raw, time_s[k] - reach, lo);
+        let b = at(time_s, &raw, time_s[k] + reach, hi);
         (b - a) / (2.0 * reach)
     };
-    running_integral(time_s, &mut smooth)
+    let mut rates = vec![0.0; n];
+    rates.par_chunks_mut(PART).enumerate().for_each(|(part, rates)| {
+        let first = part * PART;
+        let mut cursors = (first, first);
+        rates.iter_mut().zip(first..).for_each(|(rate, k)| *rate = smooth(k, &mut cursors));
+    });
+    integral(time_s, &mut rates);
+    rates
 }
 
-fn running_integral(time_s: &[f64], mut rate: impl FnMut(usize) -> f64) -> Vec<f64> {
-    let (mut sum, mut before) = (0.0, 0.0);
-    let mut out = Vec::with_capacity(time_s.len());
-    for k in 0..time_s.len() {
-        let now = rate(k);
-        if k > 0 {
-            sum += 0.5 * (before + now) * (time_s[k] - time_s[k - 1]);
-        }
-        before = now;
-        out.push(sum);
+/// Rows that one thread takes at a time.
+const PART: usize = 65_536;
+
+/// Turns rates into their running integral.
+fn integral(time_s: &[f64], rates: &mut [f64]) {
+    let (mut sum, mut before, mut since) = (0.0, 0.0, time_s.first().copied().unwrap_or(0.0));
+    for (rate, &t) in rates.iter_mut().zip(time_s) {
+        let now = *rate;
+        sum += 0.5 * (before + now) * (t - since);
+        (before, since) = (now, t);
+        *rate = sum;
     }
-    out
 }
 
 /// Linear interpolation with a cursor that only walks as far as it must.
@@ -96,6 +110,12 @@ pub struct Signal<'a> {
 }
 
 impl Signal<'_> {
+    /// How many readings there are in some rows.
+    fn readings(&self, rows: Range<usize>) -> usize {
+        let reads = |(w, v): (&f64, &f64)| usize::from(*w > 0.0 && v.is_finite());
+        self.weights[rows.clone()].iter().zip(&self.values[rows]).map(reads).sum()
+    }
+
     /// Whether there is a reading in a row.
     fn reads(&self, row: usize) -> bool {
         self.weights[row] > 0.0 && self.values[row].is_finite()
@@ -116,21 +136,14 @@ pub struct Lock {
 const BLOCKS_S: [f64; 4] = [8.0, 8.0, 4.0, 2.0];
 const PRIOR_CYCLE: f64 = 0.05;
 const LOCK_HARMONICS: usize = 4;
-/// Rows a cycle that suffice to hold the phase: three times what four harmonics need.
-const ENOUGH_A_CYCLE: f64 = 24.0;
 
 /// Holds the integrated phase on the pulses of all channels together, in the rows that are `fit` for it.
 ///
 /// # Shape
-/// `cycles` and each signal have one value per row of `time_s`.
+/// `cycles` and each signal have one value per row of `time_s`; `fit` are ranges of rows in their order.
 #[must_use]
-pub fn lock(
-    time_s: &[f64],
-    cycles: Vec<f64>,
-    signals: &[Signal<'_>],
-    fit: impl Fn(usize) -> bool + Clone,
-) -> Lock {
-    let rows = thinned(usable(signals, time_s.len(), fit), &cycles, signals);
+pub fn lock(time_s: &[f64], cycles: Vec<f64>, signals: &[Signal<'_>], fit: &[Range<usize>]) -> Lock {
+    let rows = thinned(fit, &cycles, signals);
     let mut held = Lock { cycles, strength: 0.0, scale: 1.0 };
     if rows.len() < 32 {
         return held;
@@ -150,24 +163,10 @@ pub fn lock(
 /// # Shape
 /// As [`lock`].
 #[must_use]
-pub fn lock_marked(
-    time_s: &[f64],
-    cycles: Vec<f64>,
-    signals: &[Signal<'_>],
-    fit: impl Fn(usize) -> bool + Clone,
-) -> Lock {
-    let rows: Vec<usize> = usable(signals, time_s.len(), fit).collect();
+pub fn lock_marked(time_s: &[f64], cycles: Vec<f64>, signals: &[Signal<'_>], fit: &[Range<usize>]) -> Lock {
+    let rows = usable(fit, signals, 1);
     let held = Lock { cycles, strength: 0.0, scale: 1.0 };
     if rows.len() < 32 { held } else { settle(time_s, held, signals, &rows) }
-}
-
-/// Rows in which any channel has a reading.
-fn usable(
-    signals: &[Signal<'_>],
-    count: usize,
-    fit: impl Fn(usize) -> bool + Clone,
-) -> impl Iterator<Item = usize> + Clone {
-    (0..count).filter(move |&k| fit(k) && signals.iter().any(|s| s.reads(k)))
 }
 
 /// Gauss-Newton passes over ever shorter blocks, as long as they see pulses.
@@ -179,28 +178,6 @@ fn settle(time_s: &[f64], mut held: Lock, signals: &[Signal<'_>], rows: &[usize]
         held.strength = strength;
     }
     held
-}
-
-/// Every so manieth row where there are many more than enough to a cycle, and no channel loses more than its share.
-fn thinned(rows: impl Iterator<Item = usize> + Clone, cycles: &[f64], signals: &[Signal<'_>]) -> Vec<usize> {
-    let (mut count, mut first, mut last) = (0usize, None, 0);
-    let mut readings = vec![0usize; signals.len()];
-    for k in rows.clone() {
-        (count, last) = (count + 1, k);
-        first.get_or_insert(k);
-        readings.iter_mut().zip(signals).for_each(|(n, s)| *n += usize::from(s.reads(k)));
-    }
-    let Some(first) = first else { return Vec::new() };
-    let turns = (cycles[last] - cycles[first]).max(1.0);
-    let stride = (count as f64 / turns / ENOUGH_A_CYCLE) as usize;
-    if stride < 2 {
-        return rows.collect();
-    }
-    let some: Vec<usize> = rows.clone().step_by(stride).collect();
-    // A channel that is written in every fifth row may stand between the rows that are taken.
-    let kept = |s: &Signal<'_>| some.iter().filter(|k| s.reads(**k)).count();
-    let fair = signals.iter().zip(&readings).all(|(s, all)| 2 * stride * kept(s) >= *all);
-    if fair { some } else { rows.collect() }
 }
 
 /// Half-open ranges into `rows`, each at most `length` seconds long and never across a gap of more than a second.
@@ -264,9 +241,9 @@ fn best_scale(cycles: &[f64], signals: &[Signal<'_>], rows: &[usize], blocks: &[
     };
     let plain = power(1.0);
     let mut best = (1.0, plain);
-    for step in -16i32..=16 {
-        let scale = 1.0 + f64::from(step) * 0.00125;
-        let p = power(scale);
+    let scales: Vec<f64> = (-16i32..=16).map(|step| 1.0 + f64::from(step) * 0.00125).collect();
+    let powers: Vec<f64> = scales.par_iter().map(|scale| power(*scale)).collect();
+    for (scale, p) in scales.into_iter().zip(powers) {
         if p > best.1 {
             best = (scale, p);
         }
@@ -285,9 +262,11 @@ fn chain(
     let mut template: Vec<(f64, f64)> = vec![(0.0, 0.0); signals.len()];
     let mut knots: Vec<(f64, f64)> = Vec::with_capacity(blocks.len());
     let mut offset = 0.0_f64;
-    for (n, &(a, b)) in blocks.iter().enumerate() {
-        let here: Vec<(f64, f64)> =
-            signals.iter().map(|s| first_harmonic(cycles, s, &rows[a..b], 1.0)).collect();
+    let channels: Vec<Readings<'_>> =
+        signals.iter().map(|s| Readings { values: s.values, weights: s.weights, prior_sd: None }).collect();
+    let harmonics: Vec<Vec<(f64, f64)>> =
+        blocks.par_iter().map(|&(a, b)| first_harmonics(&channels, cycles, &rows[a..b])).collect();
+    for (n, (&(a, b), here)) in blocks.iter().zip(&harmonics).enumerate() {
         if n > 0 {
             // Turn by the offset so far, then ask how much is left to reach the template.
             let (mut re, mut im) = (0.0, 0.0);

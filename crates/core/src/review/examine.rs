@@ -173,10 +173,7 @@ fn hold(
         return (phase::Lock { cycles: vec![0.0; n], strength: 0.0, scale: 1.0 }, None);
     };
     let cycles = phase::integrate(prepared.time_s, rpm, prepared.strokes);
-    let fit = |k: usize| {
-        let i = ((prepared.time_s[k] / grid.cell_s) as usize).min(cells.len().saturating_sub(1));
-        !cells.is_empty() && !matches!(cells[i], Cell::Out(_))
-    };
+    let fit = grid.ranges(|i| !matches!(cells[i], Cell::Out(_)));
     let signals: Vec<phase::Signal<'_>> = prepared
         .cylinders
         .iter()
@@ -186,12 +183,12 @@ fn hold(
     let marked = prepared.mark.map(|m| mark::cycles(prepared.time_s, m, &cycles, prepared.strokes));
     match marked {
         Some(Ok(m)) => {
-            let lock = phase::lock_marked(prepared.time_s, m.cycles, &signals, fit);
+            let lock = phase::lock_marked(prepared.time_s, m.cycles, &signals, &fit);
             (lock, Some(Ok(MarkUse { per_cycle: m.per_cycle, seen: m.seen })))
         }
         other => {
             let why = other.and_then(Result::err).map(Err);
-            (phase::lock(prepared.time_s, cycles, &signals, fit), why)
+            (phase::lock(prepared.time_s, cycles, &signals, &fit), why)
         }
     }
 }

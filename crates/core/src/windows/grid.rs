@@ -1,5 +1,7 @@
 //! Engine speed and group pressure on a coarse even grid, the pulse averaged away: what the window rules look at.
 
+use std::ops::Range;
+
 use rayon::prelude::*;
 
 use crate::prepare::Prepared;
@@ -42,6 +44,28 @@ impl Grid {
     pub fn cells(&self, seconds: f64) -> usize {
         ((seconds / self.cell_s).round() as usize).max(1)
     }
+
+    /// Ranges of rows in the cells that are `wanted`.
+    pub(crate) fn ranges(&self, wanted: impl Fn(usize) -> bool) -> Vec<Range<usize>> {
+        let mut out: Vec<Range<usize>> = Vec::new();
+        for (_, range) in edges(&self.rows).enumerate().filter(|(i, range)| !range.is_empty() && wanted(*i)) {
+            match out.last_mut() {
+                Some(last) if last.end == range.start => last.end = range.end,
+                _ => out.push(range),
+            }
+        }
+        out
+    }
+}
+
+/// Rows of each cell, from how many there are in each.
+fn edges(rows: &[u32]) -> impl Iterator<Item = Range<usize>> + '_ {
+    let mut start = 0;
+    rows.iter().map(move |count| {
+        let range = start..start + *count as usize;
+        start = range.end;
+        range
+    })
 }
 
 /// Most cells: over five days of quarter seconds.
@@ -56,30 +80,31 @@ pub fn grid(prepared: &Prepared<'_>) -> Grid {
     let cell_s = 0.25_f64.max(prepared.step_s.unwrap_or(1.0)).max(widest);
     let cells = t.last().map_or(0, |end| (end / cell_s).floor() as usize + 1);
     let cell_of = |time: f64| ((time / cell_s) as usize).min(cells.saturating_sub(1));
-    let mean = |values: &[f64], weigh: Option<&[f64]>| -> Vec<f64> {
-        let mut sum = vec![0.0; cells];
-        let mut n = vec![0.0; cells];
-        for (k, &v) in values.iter().enumerate() {
-            let w = weigh.map_or(1.0, |w| f64::from(u8::from(w[k] > 0.0)));
-            if v.is_finite() && w > 0.0 {
-                sum[cell_of(t[k])] += v;
-                n[cell_of(t[k])] += 1.0;
-            }
-        }
-        smooth(&sum, &n, (0.5 / cell_s).round() as usize)
-    };
     let mut rows = vec![0u32; cells];
     t.iter().for_each(|&time| rows[cell_of(time)] += 1);
-    let live: Vec<Vec<f64>> = prepared
-        .cylinders
-        .par_iter()
-        .filter(|c| c.alive)
-        .map(|c| mean(&c.values, Some(&c.weights)))
-        .map(|v| filled(&v, cell_s))
-        .collect();
+    let mean = |values: &[f64], weigh: Option<&[f64]>| -> Vec<f64> {
+        let (sum, n): (Vec<f64>, Vec<f64>) = edges(&rows)
+            .map(|range| {
+                let part = &values[range.clone()];
+                let used = |v: f64, w: f64| if v.is_finite() && w > 0.0 { (v, 1.0) } else { (0.0, 0.0) };
+                let add = |(sum, n): (f64, f64), (v, one): (f64, f64)| (sum + v, n + one);
+                match weigh {
+                    Some(w) => part.iter().zip(&w[range]).map(|(v, w)| used(*v, *w)).fold((0.0, 0.0), add),
+                    None => part.iter().map(|v| used(*v, 1.0)).fold((0.0, 0.0), add),
+                }
+            })
+            .unzip();
+        smooth(&sum, &n, (0.5 / cell_s).round() as usize)
+    };
+    let of_cylinders = || -> Vec<Vec<f64>> {
+        let live = prepared.cylinders.par_iter().filter(|c| c.alive);
+        live.map(|c| filled(&mean(&c.values, Some(&c.weights)), cell_s)).collect()
+    };
+    let of_speed = || prepared.rpm.as_ref().map_or_else(|| vec![f64::NAN; cells], |r| mean(r, None));
+    let (live, rpm) = rayon::join(of_cylinders, of_speed);
     Grid {
         cell_s,
-        rpm: prepared.rpm.as_ref().map_or_else(|| vec![f64::NAN; cells], |r| mean(r, None)),
+        rpm,
         group_kpa: (0..cells)
             .map(|i| live.iter().map(|c| c[i]).sum::<f64>() / live.len().max(1) as f64)
             .map(|v| if live.is_empty() { f64::NAN } else { v })

@@ -1,8 +1,11 @@
 //! One pass of holding the phase on the pulses: blocks moved towards a common waveform.
 
+use pulp::{Arch, NullaryFnOnce};
 use rayon::prelude::*;
 
-use super::super::harmonics::{self, Design, Readings};
+use super::super::harmonics::tile::{Part, Tile};
+use super::super::harmonics::turns::{Lane, ROWS, turn};
+use super::super::harmonics::{self, Design, Fit, Readings};
 use super::{LOCK_HARMONICS, PRIOR_CYCLE, Signal};
 
 /// One Gauss-Newton pass towards a common waveform: how far to turn at which times, and the share of variance that the
@@ -19,18 +22,26 @@ pub(super) fn refine(
         signals.iter().map(|s| Readings { values: s.values, weights: s.weights, prior_sd: None }).collect();
     let fits = harmonics::fit(design, phases, &channels, rows);
     // One sine and cosine a row serves all channels and all passes over them.
-    let turned: Vec<(f64, f64)> = rows.par_iter().map(|&k| harmonics::turned(phases[k])).collect();
-    let noise = block_noise(&turned, signals, &fits, rows, blocks);
-    let sums: Vec<BlockSums> =
-        blocks.par_iter().map(|&block| block_sums(block, &turned, signals, &fits, &noise, rows)).collect();
+    let looked: Vec<Vec<Looked>> = blocks
+        .par_iter()
+        .map(|&(a, b)| {
+            Arch::new().dispatch(Look { phases, channels: &channels, fits: &fits, rows: &rows[a..b] })
+        })
+        .collect();
+    let noise: Vec<f64> = (0..signals.len()).map(|at| noise(looked.iter().map(|block| &block[at]))).collect();
     let mut knots = Vec::with_capacity(blocks.len());
     let (mut total, mut left, mut readings) = (0.0, 0.0, 0.0);
-    for (&(a, b), sum) in blocks.iter().zip(&sums) {
-        let step = sum.gr / (sum.gg + 1.0 / (PRIOR_CYCLE * PRIOR_CYCLE));
+    for (&(a, b), block) in blocks.iter().zip(&looked) {
+        let (mut gg, mut gr) = (0.0, 0.0);
+        for (one, noise) in block.iter().zip(&noise) {
+            gg += one.slopes / noise;
+            gr += one.slope_rest / noise;
+            total += one.total / noise;
+            left += one.left / noise;
+            readings += one.readings;
+        }
+        let step = gr / (gg + 1.0 / (PRIOR_CYCLE * PRIOR_CYCLE));
         knots.push((0.5 * (time_s[rows[a]] + time_s[rows[b - 1]]), step.clamp(-0.1, 0.1)));
-        total += sum.total;
-        left += sum.left;
-        readings += sum.readings;
     }
     // What a waveform and an offset a block explain by chance does not count.
     let free =
@@ -42,78 +53,122 @@ pub(super) fn refine(
     (strength > 0.0).then_some((knots, strength))
 }
 
-/// What one block says about its phase.
+/// Variance inside the blocks that the waveform leaves of a channel: slow movement of the level is not noise here.
+fn noise<'a>(blocks: impl Iterator<Item = &'a Looked>) -> f64 {
+    let (left, readings) =
+        blocks.fold((0.0, 0.0), |(left, n), block| (left + block.left, n + block.readings));
+    if readings > 0.0 { (left / readings).max(1e-12) } else { 1.0 }
+}
+
+/// What one block of one channel says about its phase, its level taken off.
 #[derive(Debug, Clone, Copy, Default)]
-struct BlockSums {
-    gg: f64,
-    gr: f64,
+struct Looked {
+    /// Sum of the squared slopes of the waveform.
+    slopes: f64,
+    /// Sum of the slopes times what the waveform leaves.
+    slope_rest: f64,
+    /// Sum of squares of the readings.
     total: f64,
+    /// Sum of squares of what the waveform leaves.
     left: f64,
     readings: f64,
 }
 
-fn block_sums(
-    (a, b): (usize, usize),
-    turned: &[(f64, f64)],
-    signals: &[Signal<'_>],
-    fits: &[Option<harmonics::Fit>],
-    noise: &[f64],
-    rows: &[usize],
-) -> BlockSums {
-    let mut sum = BlockSums::default();
-    for ((s, fit), noise) in signals.iter().zip(fits).zip(noise) {
-        let Some(fit) = fit else { continue };
-        let level = block_level(&turned[a..b], s, fit, &rows[a..b]);
-        for (&k, &phase) in rows[a..b].iter().zip(&turned[a..b]) {
-            let y = s.values[k];
-            if s.weights[k] <= 0.0 || !y.is_finite() {
-                continue;
-            }
-            let (value, slope) = fit.at(phase);
-            let r = y - level - value;
-            sum.gg += slope * slope / noise;
-            sum.gr += slope * r / noise;
-            sum.total += (y - level) * (y - level) / noise;
-            sum.left += r * r / noise;
-            sum.readings += 1.0;
-        }
-    }
-    sum
+/// Looks at one block of every channel.
+struct Look<'a> {
+    phases: &'a [f64],
+    channels: &'a [Readings<'a>],
+    fits: &'a [Option<Fit>],
+    rows: &'a [usize],
 }
 
-/// Variance inside the blocks that the waveform leaves, per channel: slow movement of the level is not noise here.
-fn block_noise(
-    turned: &[(f64, f64)],
-    signals: &[Signal<'_>],
-    fits: &[Option<harmonics::Fit>],
-    rows: &[usize],
-    blocks: &[(usize, usize)],
-) -> Vec<f64> {
-    let one = |s: &Signal<'_>, fit: &harmonics::Fit| {
-        let (mut sum, mut n) = (0.0, 0.0);
-        for &(a, b) in blocks {
-            let level = block_level(&turned[a..b], s, fit, &rows[a..b]);
-            for (&k, &phase) in rows[a..b].iter().zip(&turned[a..b]) {
-                if s.weights[k] > 0.0 && s.values[k].is_finite() {
-                    let r = s.values[k] - level - fit.at(phase).0;
-                    sum += r * r;
-                    n += 1.0;
-                }
+impl NullaryFnOnce for Look<'_> {
+    type Output = Vec<Looked>;
+
+    #[inline(always)]
+    #[allow(clippy::needless_range_loop)]
+    fn call(self) -> Vec<Looked> {
+        let mut sums = vec![BlockSums::default(); self.channels.len()];
+        let (mut cycles, mut sine, mut cosine) = ([0.0; ROWS], [0.0; ROWS], [0.0; ROWS]);
+        let (mut tile, mut part) = (Tile::NONE, Part::NONE);
+        let mut rows = self.rows.iter().copied();
+        loop {
+            tile.fill(&mut rows);
+            if tile.used == 0 {
+                break;
+            }
+            tile.take(self.phases, &mut cycles);
+            turn(&cycles, &mut sine, &mut cosine);
+            for i in 0..sums.len() {
+                let Some(fit) = &self.fits[i] else { continue };
+                part.set(&self.channels[i], fit.mean, &tile);
+                sums[i].add(&part, fit, &sine, &cosine);
             }
         }
-        if n > 0.0 { (sum / n).max(1e-12) } else { 1.0 }
-    };
-    signals.par_iter().zip(fits).map(|(s, f)| f.as_ref().map_or(1.0, |f| one(s, f))).collect()
+        sums.iter().map(BlockSums::about_their_level).collect()
+    }
 }
 
-/// Mean of what the waveform leaves over a block: the slow level of the channel there.
-fn block_level(turned: &[(f64, f64)], s: &Signal<'_>, fit: &harmonics::Fit, rows: &[usize]) -> f64 {
-    let (mut w, mut sum) = (0.0, 0.0);
-    for (&k, &phase) in rows.iter().zip(turned) {
-        if s.weights[k] > 0.0 && s.values[k].is_finite() {
-            w += s.weights[k];
-            sum += s.weights[k] * (s.values[k] - fit.at(phase).0);
+/// Sums over one block of one channel, one for each place of a tile; readings count from the mean of the fit, so that they
+/// stay small.
+#[derive(Debug, Clone, Copy, Default)]
+struct BlockSums {
+    n: Lane,
+    w: Lane,
+    /// Weighted sum of the rest.
+    wr: Lane,
+    r: Lane,
+    rr: Lane,
+    y: Lane,
+    yy: Lane,
+    g: Lane,
+    gg: Lane,
+    gr: Lane,
+}
+
+impl BlockSums {
+    #[inline(always)]
+    #[allow(clippy::needless_range_loop)]
+    fn add(&mut self, part: &Part, fit: &Fit, sine: &Lane, cosine: &Lane) {
+        let (mut c, mut s) = (*cosine, *sine);
+        let (mut value, mut slope) = ([0.0; ROWS], [0.0; ROWS]);
+        for (m, (a, b)) in fit.waves.iter().enumerate() {
+            let size = (m + 1) as f64 * std::f64::consts::TAU;
+            for j in 0..ROWS {
+                value[j] += a * c[j] + b * s[j];
+                slope[j] += size * (b * c[j] - a * s[j]);
+                let (next_c, next_s) = (c[j] * cosine[j] - s[j] * sine[j], s[j] * cosine[j] + c[j] * sine[j]);
+                (c[j], s[j]) = (next_c, next_s);
+            }
+        }
+        for j in 0..ROWS {
+            let y = part.rest[j];
+            let (r, g) = (part.reads[j] * (y - value[j]), part.reads[j] * slope[j]);
+            self.n[j] += part.reads[j];
+            self.w[j] += part.weights[j];
+            self.wr[j] += part.weights[j] * r;
+            self.r[j] += r;
+            self.rr[j] += r * r;
+            self.y[j] += y;
+            self.yy[j] += y * y;
+            self.g[j] += g;
+            self.gg[j] += g * g;
+            self.gr[j] += g * r;
         }
     }
-    if w > 0.0 { sum / w } else { fit.mean }
+
+    /// The sums with the slow level taken off: the mean of what the waveform leaves.
+    fn about_their_level(&self) -> Looked {
+        let sum = |lane: &Lane| lane.iter().sum::<f64>();
+        let (w, n) = (sum(&self.w), sum(&self.n));
+        let level = if w > 0.0 { sum(&self.wr) / w } else { 0.0 };
+        let about = |sum: f64, squares: f64| (squares - 2.0 * level * sum + n * level * level).max(0.0);
+        Looked {
+            slopes: sum(&self.gg),
+            slope_rest: sum(&self.gr) - level * sum(&self.g),
+            total: about(sum(&self.y), sum(&self.yy)),
+            left: about(sum(&self.r), sum(&self.rr)),
+            readings: n,
+        }
+    }
 }
