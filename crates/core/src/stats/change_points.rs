@@ -14,6 +14,8 @@
 //! once, as often done, misses the optimum. Jumps are given as the 0-based index of the first sample of the new level.
 //! Missing values keep their place and add no cost. A ramp comes out as a staircase: test it against steps first.
 
+mod dense;
+
 use super::error::StatsError;
 use super::robust::mad_sigma;
 
@@ -93,6 +95,17 @@ impl Costs {
         total
     }
 
+    /// Whether nothing is missing.
+    fn is_dense(&self) -> bool {
+        self.sums[self.n * self.channels..].iter().all(|run| run[0] == self.n as f64)
+    }
+
+    /// Sum of each channel up to a place, and the sum of squares of all.
+    fn up_to(&self, at: usize) -> (impl Iterator<Item = f64> + '_, f64) {
+        let place = &self.sums[at * self.channels..(at + 1) * self.channels];
+        (place.iter().map(|run| run[1]), place.iter().map(|run| run[2]).sum())
+    }
+
     fn finish(&self, changes: Vec<usize>, penalty: f64) -> Partition {
         let mut p = Partition { changes, sse: 0.0, objective: 0.0 };
         p.sse = p.segments(self.n).iter().map(|&(a, b)| self.cost(a, b)).sum();
@@ -119,6 +132,24 @@ pub fn partition<C: AsRef<[f64]>>(
     }
     let costs = Costs::new(channels, min_len)?;
     let (n, m) = (costs.n, min_len.max(1));
+    let last = if costs.is_dense() {
+        dense::last_starts(&costs, penalty, m)
+    } else {
+        last_starts(&costs, penalty, m)
+    };
+    let mut changes = Vec::new();
+    let mut t = last[n];
+    while t > 0 {
+        changes.push(t);
+        t = last[t];
+    }
+    changes.reverse();
+    Ok(costs.finish(changes, penalty))
+}
+
+/// Start of the last segment of the optimum up to each place.
+fn last_starts(costs: &Costs, penalty: f64, m: usize) -> Vec<usize> {
+    let n = costs.n;
     // best[t]: optimum of the first t samples, plus one penalty per segment; last[t]: start of its last segment.
     let mut best = vec![f64::INFINITY; n + 1];
     let mut last = vec![0; n + 1];
@@ -145,14 +176,7 @@ pub fn partition<C: AsRef<[f64]>>(
             }
         }
     }
-    let mut changes = Vec::new();
-    let mut t = last[n];
-    while t > 0 {
-        changes.push(t);
-        t = last[t];
-    }
-    changes.reverse();
-    Ok(costs.finish(changes, penalty))
+    last
 }
 
 /// Exact optimal partitions with 0, 1, ... `max_changes` jumps (fewer if the series is too short for more).

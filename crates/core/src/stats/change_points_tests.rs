@@ -192,3 +192,30 @@ fn refusals_and_edges() {
     assert_eq!(sup_f(&NILE, 80), None);
     assert_eq!(difference_sigma(&[1.0]), None);
 }
+
+#[test]
+fn side_by_side_is_as_one_by_one() {
+    // Two channels with jumps of many sizes, shared and not; the way for series with holes is the twin.
+    let mut state = 12_345u64;
+    let mut noise = || {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        (state >> 33) as f64 / f64::from(1u32 << 31) - 0.5
+    };
+    for (n, every) in [(7, 3), (60, 9), (400, 37), (400, 1000)] {
+        let series = |noise: &mut dyn FnMut() -> f64, size: f64| -> Vec<f64> {
+            (0..n).map(|k| size * ((k / every) % 3) as f64 + noise()).collect()
+        };
+        let channels = [series(&mut noise, 2.0), series(&mut noise, -0.7)];
+        for (penalty, m) in [(0.0, 1), (0.5, 1), (3.0, 2), (9.0, 4)] {
+            let costs = Costs::new(&channels, m).unwrap();
+            assert!(costs.is_dense());
+            assert_eq!(
+                dense::last_starts(&costs, penalty, m),
+                last_starts(&costs, penalty, m),
+                "{n} {penalty}"
+            );
+        }
+    }
+    let holed = [vec![1.0, f64::NAN, 1.0, 5.0, 5.0]];
+    assert!(!Costs::new(&holed, 1).unwrap().is_dense());
+}
