@@ -2,7 +2,9 @@
 //! review looks at. Nothing is judged here.
 
 use std::borrow::Cow;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
+
+use rayon::prelude::*;
 
 use crate::machine::Machine;
 use crate::recording::{Channel, PressureKind, Quantity, Recording};
@@ -59,16 +61,14 @@ pub struct Prepared<'a> {
 pub fn prepare<'a>(recording: &'a Recording, machine: &Machine) -> Prepared<'a> {
     let time_s = recording.time_s.as_slice();
     let rpm = recording.first(Quantity::EngineSpeed).and_then(|c| without_holes(time_s, &c.values));
-    let mut steps: Vec<f64> = time_s.windows(2).map(|w| w[1] - w[0]).collect();
-    let step_s = crate::stats::robust::median_of_scratch(&mut steps);
-    drop(steps);
-    let mut complete: Option<Arc<[f64]>> = None;
+    let step_s = median_step(time_s);
+    let complete = OnceLock::new();
     let mut cylinders: Vec<Cylinder<'_>> = recording
         .channels
-        .iter()
+        .par_iter()
         .enumerate()
         .filter(|(_, c)| c.quantity == Quantity::ManifoldPressure)
-        .filter_map(|(i, c)| c.cylinder.map(|number| cylinder((time_s, step_s), i, number, c, &mut complete)))
+        .filter_map(|(i, c)| c.cylinder.map(|number| cylinder((time_s, step_s), i, number, c, &complete)))
         .collect();
     cylinders.sort_by_key(|c| c.number);
     cylinders.dedup_by_key(|c| c.number);
@@ -95,15 +95,14 @@ fn cylinder<'a>(
     channel: usize,
     number: u32,
     c: &'a Channel,
-    complete: &mut Option<Arc<[f64]>>,
+    complete: &OnceLock<(Arc<[f64]>, usize)>,
 ) -> Cylinder<'a> {
-    let weights = if c.values.iter().all(|v| v.is_finite()) {
-        Arc::clone(complete.get_or_insert_with(|| weights_of_all(time_s, step_s)))
+    let (weights, fresh) = if c.values.iter().all(|v| v.is_finite()) {
+        complete.get_or_init(|| counted(weights_of_all(time_s, step_s))).clone()
     } else {
         let all: Vec<usize> = (0..time_s.len()).collect();
-        weights(time_s, &c.values, &all).into()
+        counted(weights(time_s, &c.values, &all).into())
     };
-    let fresh = weights.iter().filter(|w| **w > 0.0).count();
     let span = time_s.last().copied().unwrap_or(0.0).max(1e-9);
     Cylinder {
         number,
@@ -130,6 +129,11 @@ fn steps_of_the_still(cylinders: &mut [Cylinder<'_>]) {
     for c in cylinders.iter_mut().filter(|c| c.resolution_kpa.is_none()) {
         c.resolution_kpa = step;
     }
+}
+
+/// Median step of the time, s.
+fn median_step(time_s: &[f64]) -> Option<f64> {
+    crate::stats::robust::median_of_scratch(&mut crate::recording::steps(time_s))
 }
 
 /// Finite values only.
@@ -160,12 +164,19 @@ pub fn weights(time_s: &[f64], values: &[f64], rows: &[usize]) -> Vec<f64> {
     out
 }
 
+/// Weights with the number of rows that have one.
+fn counted(weights: Arc<[f64]>) -> (Arc<[f64]>, usize) {
+    let fresh = weights.iter().filter(|w| **w > 0.0).count();
+    (weights, fresh)
+}
+
 /// As [`weights`], where every row has a value; `step_s` is the median step.
 fn weights_of_all(time_s: &[f64], step_s: Option<f64>) -> Arc<[f64]> {
     let n = time_s.len();
     let Some(cap) = step_s.map(|step| 2.5 * step) else { return vec![0.0; n].into() };
-    let step = |k: usize| (time_s[k + 1] - time_s[k]).min(cap);
-    (0..n).map(|k| 0.5 * (step(k.saturating_sub(1)) + step(k.min(n - 2)))).collect()
+    let step = |pair: &[f64]| (pair[1] - pair[0]).min(cap);
+    let inner = time_s.windows(3).map(|three| 0.5 * (step(&three[..2]) + step(&three[1..])));
+    std::iter::once(step(&time_s[..2])).chain(inner).chain(std::iter::once(step(&time_s[n - 2..]))).collect()
 }
 
 /// As [`interpolate`]; a channel without holes is taken as it is.
@@ -214,6 +225,21 @@ pub fn forward(values: &[f64]) -> Option<Vec<f64>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_median_step_of_a_long_recording_does_not_fall_in_with_its_rhythm() {
+        // Nine rows at 10 ms, then a pause of half a second; every hundredth step would be such a pause.
+        let mut time = vec![0.0];
+        for k in 1..2_000_000 {
+            time.push(time[k - 1] + if k % 10 == 1 { 0.5 } else { 0.01 });
+        }
+        assert!(median_step(&time).is_some_and(|s| (s - 0.01).abs() < 1e-6));
+        let naive: Vec<f64> = (0..19_000).map(|k| time[100 * k + 1] - time[100 * k]).collect();
+        assert!(crate::stats::robust::median(&naive).is_some_and(|s| s > 0.4));
+        // A short one is taken whole.
+        assert_eq!(median_step(&[0.0, 1.0, 3.0, 7.0]), Some(2.0));
+        assert_eq!(median_step(&[0.0]), None);
+    }
 
     #[test]
     fn the_short_way_gives_the_weights_of_the_long_one() {

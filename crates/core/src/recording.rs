@@ -191,9 +191,21 @@ impl Recording {
         if self.time_s.len() < 3 {
             return None;
         }
-        let mut steps: Vec<f64> = self.time_s.windows(2).map(|w| w[1] - w[0]).collect();
+        let mut steps = steps(&self.time_s);
         let mid = steps.len() / 2;
         let (_, step, _) = steps.select_nth_unstable_by(mid, f64::total_cmp);
         (*step > 0.0).then(|| 1.0 / *step)
     }
+}
+
+/// Stretches that the steps of a long recording are taken from, and their rows.
+const STRETCHES: (usize, usize) = (200, 1000);
+
+/// Steps of the time, s; of long recordings those in stretches spread over them, not every so manieth step: loggers have
+/// rhythms.
+pub(crate) fn steps(time_s: &[f64]) -> Vec<f64> {
+    let (count, rows) = STRETCHES;
+    let apart = if time_s.len() <= count * rows { rows } else { time_s.len().div_ceil(count) };
+    let part = |from: usize| time_s[from..].windows(2).take(rows).map(|w| w[1] - w[0]);
+    (0..time_s.len()).step_by(apart).flat_map(part).collect()
 }

@@ -216,6 +216,7 @@ impl PressureUnit {
 
     /// A value in this unit as kPa.
     #[must_use]
+    #[inline]
     pub fn to_kpa(self, value: f64) -> f64 {
         match self {
             // Dividing keeps decimal figures (350.1 hPa) nearest to what was logged.

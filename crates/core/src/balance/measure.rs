@@ -15,6 +15,9 @@
 //! # Source
 //! JCGM 100:2008, 4.3.7, 5.1.2; Newey and West, Econometrica 55 (1987) 703; batch means: Law and Kelton.
 
+use std::ops::Range;
+use std::sync::Arc;
+
 use rayon::prelude::*;
 
 use crate::prepare::Cylinder;
@@ -81,7 +84,7 @@ pub struct StateData {
     /// Fast scatter of each cylinder from successive readings, kPa.
     pub fast_sd: Vec<f64>,
     /// Rows inside the stretches.
-    pub rows: Vec<usize>,
+    pub rows: Arc<Vec<usize>>,
 }
 
 /// Measures one state.
@@ -90,8 +93,9 @@ pub struct StateData {
 /// `bias_u` has one standard uncertainty per cylinder, kPa.
 #[must_use]
 pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: f64) -> StateData {
-    let inside = inside(rows.time_s, rows.stretches);
-    let fast_sd: Vec<f64> = cylinders.par_iter().map(|c| fast_sd(c, &inside)).collect();
+    let parts = parts(rows.time_s, rows.stretches);
+    let inside: Vec<usize> = parts.iter().cloned().flatten().collect();
+    let fast_sd: Vec<f64> = cylinders.par_iter().map(|c| fast_sd(c, &parts)).collect();
     let channels: Vec<Readings<'_>> = cylinders
         .iter()
         .zip(&fast_sd)
@@ -106,35 +110,28 @@ pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: 
         .enumerate()
         .map(|(i, (c, fit))| Terms {
             alias: fit.as_ref().map_or(0.0, |f| f.alias_sd),
-            step: step_term(c.resolution_kpa, &spread_of_values(c, fit.as_ref(), &inside)),
+            step: step_term(c.resolution_kpa, &spread_of_values(c, fit.as_ref(), &parts)),
             bias: bias_u.get(i).copied().unwrap_or(0.0),
         })
         .collect();
-    StateData { fits, blocks, terms, fast_sd, rows: inside }
+    StateData { fits, blocks, terms, fast_sd, rows: Arc::new(inside) }
 }
 
 /// Rows inside some stretches.
-#[must_use]
-pub fn inside(time_s: &[f64], stretches: &[(f64, f64)]) -> Vec<usize> {
-    let mut out = Vec::new();
-    for &(start, end) in stretches {
-        let first = time_s.partition_point(|t| *t < start);
-        let last = time_s.partition_point(|t| *t < end);
-        out.extend(first..last);
-    }
-    out
+fn parts(time_s: &[f64], stretches: &[(f64, f64)]) -> Vec<Range<usize>> {
+    let place = |at: f64| time_s.partition_point(|t| *t < at);
+    stretches.iter().map(|&(start, end)| place(start)..place(end)).filter(|range| !range.is_empty()).collect()
 }
 
-fn fast_sd(c: &Cylinder, rows: &[usize]) -> f64 {
-    let (mut sum, mut n) = (0.0, 0.0);
-    let mut last: Option<f64> = None;
-    for &k in rows {
-        if c.weights[k] > 0.0 && c.values[k].is_finite() {
-            if let Some(l) = last {
-                sum += (c.values[k] - l) * (c.values[k] - l);
-                n += 1.0;
-            }
-            last = Some(c.values[k]);
+fn fast_sd(c: &Cylinder, parts: &[Range<usize>]) -> f64 {
+    let (mut sum, mut n, mut last) = (0.0, 0.0, f64::NAN);
+    for part in parts {
+        for (w, &v) in c.weights[part.clone()].iter().zip(&c.values[part.clone()]) {
+            let reads = *w > 0.0 && v.is_finite();
+            let (step, one) = if reads && last.is_finite() { (v - last, 1.0) } else { (0.0, 0.0) };
+            sum += step * step;
+            n += one;
+            last = if reads { v } else { last };
         }
     }
     if n > 0.0 { (0.5 * sum / n).sqrt() } else { 0.0 }

@@ -1,8 +1,9 @@
 //! What the step of the logged values leaves open in a mean.
 
+use std::ops::Range;
+
 use crate::prepare::Cylinder;
 use crate::pulse::harmonics::Fit;
-use crate::stats::moments;
 
 /// How far the values of a channel spread over its steps.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -44,23 +45,26 @@ pub fn step_term(step: Option<f64>, spread: &SpreadOfValues) -> f64 {
     noise.min(full * span.powi(-2))
 }
 
-/// Spread of one channel over its steps, inside some rows.
+/// Spread of one channel over its steps, inside some ranges of rows.
 #[must_use]
-pub fn spread_of_values(c: &Cylinder, fit: Option<&Fit>, rows: &[usize]) -> SpreadOfValues {
-    let mut m = moments::RunningMoments::new();
+pub fn spread_of_values(c: &Cylinder, fit: Option<&Fit>, parts: &[Range<usize>]) -> SpreadOfValues {
+    let read = |part: &Range<usize>| c.weights[part.clone()].iter().zip(&c.values[part.clone()]);
+    let readings =
+        || parts.iter().flat_map(read).filter(|(w, v)| **w > 0.0 && v.is_finite()).map(|(_, v)| *v);
+    let sd = sd(readings().next().unwrap_or(0.0), parts.iter().map(read));
     let q = c.resolution_kpa.unwrap_or(1.0).max(1e-9);
     let mut steps = std::collections::BTreeMap::<i64, usize>::new();
-    for &k in rows.iter().filter(|&&k| c.weights[k] > 0.0 && c.values[k].is_finite()) {
-        m.push(c.values[k]);
-        if steps.len() < 8 {
-            *steps.entry((c.values[k] / q).round() as i64).or_default() += 1;
+    for value in readings() {
+        *steps.entry((value / q).round() as i64).or_default() += 1;
+        if steps.len() >= 8 {
+            break;
         }
     }
     let mut counts: Vec<usize> = steps.values().copied().collect();
     counts.sort_unstable_by(|a, b| b.cmp(a));
     let total = counts.iter().sum::<usize>().max(1) as f64;
     SpreadOfValues {
-        sd: m.moments().map_or(0.0, |m| m.sd),
+        sd,
         noise_sd: fit.map_or(0.0, |f| f.residual_sd),
         lean: match counts[..] {
             [first, second, ..] => (first - second) as f64 / (first + second) as f64,
@@ -68,6 +72,20 @@ pub fn spread_of_values(c: &Cylinder, fit: Option<&Fit>, rows: &[usize]) -> Spre
         },
         two_steps: if counts.len() >= 8 { 0.0 } else { counts.iter().take(2).sum::<usize>() as f64 / total },
     }
+}
+
+/// Standard deviation of readings, counted `from` one of them so that the squares stay small.
+fn sd<'a>(from: f64, parts: impl Iterator<Item = impl Iterator<Item = (&'a f64, &'a f64)>>) -> f64 {
+    let (mut sum, mut squares, mut n) = (0.0, 0.0, 0.0);
+    for part in parts {
+        for (w, v) in part {
+            let (rest, one) = if *w > 0.0 && v.is_finite() { (v - from, 1.0) } else { (0.0, 0.0) };
+            sum += rest;
+            squares += rest * rest;
+            n += one;
+        }
+    }
+    if n > 1.0 { ((squares - sum * sum / n).max(0.0) / (n - 1.0)).sqrt() } else { 0.0 }
 }
 
 #[cfg(test)]

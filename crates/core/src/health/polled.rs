@@ -27,16 +27,22 @@ const FEWEST_CHANGES: usize = 8;
 #[must_use]
 pub fn turn(values: &[f64]) -> Turn {
     let every = Turn { round: 1, residue: 0 };
-    let present = values.iter().filter(|v| v.is_finite()).count();
-    let mut changes = Vec::new();
+    let (mut present, mut moved, mut last) = (0usize, 0usize, f64::NAN);
+    for &v in values {
+        let finite = v.is_finite();
+        present += usize::from(finite);
+        moved += usize::from(finite && last.is_finite() && v != last);
+        last = if finite { v } else { last };
+    }
+    // A channel that moves in most rows is read in every one.
+    if moved * 5 > present * 4 {
+        return every;
+    }
+    let mut changes = Vec::with_capacity(moved);
     let mut last: Option<f64> = None;
     for (k, &v) in values.iter().enumerate().filter(|(_, v)| v.is_finite()) {
         if last.is_some_and(|l| l != v) {
             changes.push(k);
-            // A channel that moves in most rows is read in every one.
-            if changes.len() * 5 > present * 4 {
-                return every;
-            }
         }
         last = Some(v);
     }

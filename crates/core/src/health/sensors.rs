@@ -76,6 +76,9 @@ fn stuck(prepared: &Prepared<'_>, index: usize, running: &[bool], out: &mut Vec<
     let t = prepared.time_s;
     let values = &prepared.cylinders[index].values;
     let least = 3.0_f64.max(20.0 * prepared.step_s.unwrap_or(0.0));
+    if !stands(t, values, least) {
+        return;
+    }
     // Asked only where a run is long enough to be stuck at all: most channels have none.
     let mut usual: Option<f64> = None;
     let mut k = 0;
@@ -110,6 +113,20 @@ fn stuck(prepared: &Prepared<'_>, index: usize, running: &[bool], out: &mut Vec<
             out.push(BadStretch { cylinder: index, fault: Fault::Stuck, start_s: t[start], end_s: t[last] });
         }
     }
+}
+
+/// Whether one value stands for so long anywhere, holes taken for the value before them: most channels never do.
+fn stands(t: &[f64], values: &[f64], least: f64) -> bool {
+    let (mut since, mut before) = (0.0, f64::NAN);
+    for (&t, &v) in t.iter().zip(values) {
+        let moves = v != before && v.is_finite();
+        since = if moves { t } else { since };
+        before = if moves { v } else { before };
+        if t - since >= least {
+            return true;
+        }
+    }
+    false
 }
 
 /// Median length of the runs of equal values that end in a change; 0 when there are fewer than four.

@@ -8,7 +8,6 @@ use crate::prepare::Prepared;
 use crate::recording::Recording;
 use crate::result::Signal;
 use crate::settings::Settings;
-use crate::stats::moments::RunningMoments;
 
 use super::found::Found;
 use super::states::Judged;
@@ -60,10 +59,11 @@ pub(crate) fn context(
 /// Plain mean of a column as logged, over the judged idle or, where nothing was judged, over the running engine.
 fn display(recording: &Recording, prepared: &Prepared<'_>, found: &Found, channel: usize) -> Option<f64> {
     let values = &recording.channels[channel].values;
-    let mut moments = RunningMoments::new();
+    let (mut sum, mut n) = (0.0, 0.0);
     let mut take = |k: usize| {
         if values[k].is_finite() {
-            moments.push(values[k]);
+            sum += values[k];
+            n += 1.0;
         }
     };
     match &found.left {
@@ -73,7 +73,7 @@ fn display(recording: &Recording, prepared: &Prepared<'_>, found: &Found, channe
             (0..values.len()).filter(turning).for_each(take);
         }
     }
-    moments.moments().map(|m| m.mean)
+    (n > 0.0).then(|| sum / n)
 }
 
 fn method(found: &Found, settings: &Settings) -> Vec<String> {

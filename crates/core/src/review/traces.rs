@@ -1,5 +1,7 @@
 //! The series that figures draw: as logged, and the levels; long recordings thinned to the extremes of short stretches.
 
+use rayon::prelude::*;
+
 use crate::analysis::Traces;
 use crate::balance::series;
 use crate::prepare::Prepared;
@@ -24,7 +26,7 @@ pub(super) fn traces(prepared: &Prepared<'_>, found: &Found) -> Traces {
         rpm: prepared.rpm.as_deref(),
         stretches: &[(0.0, end)],
     };
-    let blocks = series::blocks(rows, &prepared.cylinders, &fits, length);
+    let blocks = series::picture(rows, &prepared.cylinders, &fits, length);
     let t = prepared.time_s;
     let thin = |values: &[f64]| thinned(values, t.len());
     Traces {
@@ -32,7 +34,7 @@ pub(super) fn traces(prepared: &Prepared<'_>, found: &Found) -> Traces {
         // Sums are made of the speed further on: it keeps its means, not its extremes.
         rpm: prepared.rpm.as_deref().map(halves).unwrap_or_default(),
         coolant_c: prepared.coolant_c.as_deref().map(halves).unwrap_or_default(),
-        pressure_kpa: prepared.cylinders.iter().map(|c| (c.number, thin(&c.values))).collect(),
+        pressure_kpa: prepared.cylinders.par_iter().map(|c| (c.number, thin(&c.values))).collect(),
         level_time_s: blocks.time_s,
         level_kpa: prepared.cylinders.iter().zip(blocks.kpa).map(|(c, v)| (c.number, v)).collect(),
     }
@@ -59,12 +61,10 @@ fn thinned(values: &[f64], rows: usize) -> Vec<f64> {
         return values.to_vec();
     }
     let ends = |part: &[f64]| {
-        let (mut low, mut high) = ((f64::NAN, 0), (f64::NAN, 0));
-        for (k, &v) in part.iter().enumerate().filter(|(_, v)| v.is_finite()) {
-            low = if v < low.0 || low.0.is_nan() { (v, k) } else { low };
-            high = if v > high.0 || high.0.is_nan() { (v, k) } else { high };
-        }
-        if low.1 <= high.1 { [low.0, high.0] } else { [high.0, low.0] }
+        let low = part.iter().copied().filter(|v| v.is_finite()).fold(f64::NAN, f64::min);
+        let high = part.iter().copied().filter(|v| v.is_finite()).fold(f64::NAN, f64::max);
+        let at = |end: f64| part.iter().position(|v| *v == end);
+        if at(low) <= at(high) { [low, high] } else { [high, low] }
     };
     values.chunks(size).flat_map(ends).collect()
 }
@@ -80,7 +80,7 @@ fn halves(values: &[f64]) -> Vec<f64> {
         let (a, b) = part.split_at(part.len().div_ceil(2));
         [mean(a), if b.is_empty() { mean(a) } else { mean(b) }]
     };
-    values.chunks(size).flat_map(both).collect()
+    values.par_chunks(size).flat_map_iter(both).collect()
 }
 
 #[cfg(test)]
