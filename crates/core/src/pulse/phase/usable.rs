@@ -79,7 +79,7 @@ pub(super) fn thinned(fit: &[Range<usize>], cycles: &[f64], signals: &[Signal<'_
     let parts = parts(fit);
     let seen: Vec<Seen> = parts.par_iter().map(|part| look(part, signals)).collect();
     let mut ends = seen.iter().filter_map(|part| part.ends);
-    let Some((first, last)) = ends.next().map(|head| (head.0, ends.last().unwrap_or(head).1)) else {
+    let Some((first, last)) = ends.next().map(|head| (head.0, ends.next_back().unwrap_or(head).1)) else {
         return Vec::new();
     };
     let count: usize = seen.iter().map(|part| part.rows).sum();
