@@ -4,16 +4,19 @@
 //! is written out as delimited text once and read by the rules of text, so that both mean the same.
 
 mod cells;
+mod kinds;
 mod pages;
 #[cfg(test)]
 mod tests;
 
 use std::io::Cursor;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::Arc;
 
 use polars::prelude::{
-    ArrowDataType, ArrowSchema, DataFrame, DataType, IpcReader, IpcStreamReader, ParquetReader, SerReader,
+    ArrowSchema, DataFrame, DataType, IpcReader, IpcStreamReader, ParquetReader, SerReader,
 };
+use polars_buffer::Buffer;
 
 use super::ReadOptions;
 use super::decode::MOST_HELD;
@@ -74,7 +77,7 @@ pub(crate) fn is_stream(bytes: &[u8]) -> bool {
     bytes.starts_with(&STREAM_MARK) && bytes.len() > 8 && bytes[7] == 0
 }
 
-/// Reads the columns.
+/// Reads the columns; with what to do about the first one that is left out.
 ///
 /// # Errors
 /// A damaged file, one that grows over the bound, or one without a usable column.
@@ -83,7 +86,7 @@ pub(crate) fn read(
     format: Format,
     options: &ReadOptions<'_>,
     notes: &mut Notes,
-) -> Result<Content, Trouble> {
+) -> Result<(Content, Option<String>), Trouble> {
     if is_stream(&bytes) && !bytes.ends_with(&STREAM_END) {
         notes.caution(
             codes::CUT_OFF,
@@ -93,41 +96,56 @@ pub(crate) fn read(
     // The library may panic on hostile bytes; to the caller that is one more kind of damage.
     let guarded = catch_unwind(AssertUnwindSafe(|| load(bytes, format)));
     let (frame, left_out) = guarded.unwrap_or_else(|_| Err(damaged("its structure does not hold")))?;
-    for (name, kind) in left_out {
-        let text = format!(
-            "`{}` is left out: found values of type {kind}, expected figures; write times as seconds",
-            plain(&name, 40)
-        );
+    for LeftOut { name, what, advice } in &left_out {
+        let expected = if *what == kinds::CATEGORIES { "text" } else { "figures" };
+        let text = format!("`{name}` is left out: found {what}, expected {expected}; {advice}");
         notes.caution(codes::COLUMN_TYPE, text);
     }
+    let first = left_out.first();
+    let hint = first.map(|LeftOut { name, what, advice }| format!("`{name}` holds {what}: {advice}"));
     if frame.width() == 0 || frame.height() == 0 {
+        let advice = "write time, engine speed and pressures as floating-point columns";
         return Err(Trouble::new(
             format!("{} usable columns and {} rows", frame.width(), frame.height()),
             "columns of figures with at least two rows",
-            "write time, engine speed and pressures as floating-point columns",
+            hint.unwrap_or_else(|| advice.to_owned()),
         ));
     }
     if frame.columns().iter().any(|column| column.dtype() == &DataType::String) {
-        return Ok(Content::Text(cells::as_text(&frame)?));
+        return Ok((Content::Text(cells::as_text(&frame)?), hint));
     }
-    figures(&frame, options)
+    Ok((figures(&frame, options)?, hint))
 }
 
-/// Name and type of columns that are left out.
-type LeftOut = Vec<(String, String)>;
-type Loaded = (DataFrame, LeftOut);
+/// A column that is left out: its name, what it holds and what to do.
+struct LeftOut {
+    name: String,
+    what: &'static str,
+    advice: &'static str,
+}
+
+type Loaded = (DataFrame, Vec<LeftOut>);
 
 fn load(bytes: Vec<u8>, format: Format) -> Result<Loaded, Trouble> {
     let failed = |error: polars::prelude::PolarsError| damaged(&plain(&error.to_string(), 120));
     match format {
         Format::Parquet => {
-            let mut reader = ParquetReader::new(Cursor::new(bytes.as_slice()));
+            let bytes = Buffer::from(bytes);
+            let mut reader = ParquetReader::new(Cursor::new(bytes.clone()));
             let metadata = reader.get_metadata().map_err(failed)?.clone();
             let unpacked: usize = metadata.row_groups.iter().map(|group| group.total_byte_size()).sum();
             let rows = metadata.num_rows;
-            let (wanted, left_out) = usable(reader.schema().map_err(failed)?.as_ref())?;
+            let mut schema = reader.schema().map_err(failed)?;
+            if let Some(bare) = kinds::without_categories(&schema, &metadata) {
+                reader = ParquetReader::new(Cursor::new(bytes.clone()));
+                reader.set_metadata(Arc::new(bare));
+                schema = reader.schema().map_err(failed)?;
+            }
+            let (wanted, left_out) = usable(schema.as_ref())?;
             bounded(unpacked, rows, wanted.len())?;
-            pages::check(&bytes, &metadata)?;
+            let asked =
+                |name: &str| wanted.iter().any(|at| schema.get_at_index(*at).is_some_and(|f| f.0 == name));
+            pages::check(&bytes, &metadata, &asked)?;
             let frame = reader.with_projection(Some(wanted)).finish().map_err(failed)?;
             Ok((frame, left_out))
         }
@@ -188,7 +206,7 @@ fn too_much() -> Trouble {
 }
 
 /// Columns of a type that can be read, and the others with their type.
-fn usable(schema: &ArrowSchema) -> Result<(Vec<usize>, LeftOut), Trouble> {
+fn usable(schema: &ArrowSchema) -> Result<(Vec<usize>, Vec<LeftOut>), Trouble> {
     if schema.len() > MOST_COLUMNS {
         return Err(Trouble::new(
             format!("{} columns", schema.len()),
@@ -198,40 +216,14 @@ fn usable(schema: &ArrowSchema) -> Result<(Vec<usize>, LeftOut), Trouble> {
     }
     let (mut wanted, mut left_out) = (Vec::new(), Vec::new());
     for (at, (name, field)) in schema.iter().enumerate() {
-        if readable(field.dtype()) {
+        if kinds::readable(field.dtype()) {
             wanted.push(at);
         } else {
-            left_out.push((name.to_string(), plain(&format!("{:?}", field.dtype()), 40)));
+            let (what, advice) = kinds::in_words(field.dtype());
+            left_out.push(LeftOut { name: plain(name, 40), what, advice });
         }
     }
     Ok((wanted, left_out))
-}
-
-fn readable(kind: &ArrowDataType) -> bool {
-    use ArrowDataType as T;
-    matches!(
-        kind,
-        T::Boolean
-            | T::Int8
-            | T::Int16
-            | T::Int32
-            | T::Int64
-            | T::UInt8
-            | T::UInt16
-            | T::UInt32
-            | T::UInt64
-            | T::Float32
-            | T::Float64
-            | T::Utf8
-            | T::LargeUtf8
-            | T::Utf8View
-            | T::Timestamp(..)
-            | T::Date32
-            | T::Date64
-            | T::Time32(_)
-            | T::Time64(_)
-            | T::Duration(_)
-    )
 }
 
 fn figures(frame: &DataFrame, options: &ReadOptions<'_>) -> Result<Content, Trouble> {

@@ -239,3 +239,23 @@ fn moments_beside_names_as_text() {
         assert_eq!(recording.preamble.date.as_deref(), Some("2026-03-21"), "{name}");
     }
 }
+
+#[test]
+fn a_column_of_another_kind_is_named_in_plain_words() {
+    let raw = Series::new("raw".into(), vec![&b"x"[..]; 200]).into_column();
+    let want = "`raw` is left out: found raw bytes, expected figures; write them as floating-point figures, or names \
+                as text";
+    let frame = DataFrame::new(200, [wide().columns().to_vec(), vec![raw.clone()]].concat()).unwrap();
+    for (name, bytes) in containers(&frame) {
+        let recording = read_bytes("x", &bytes, &ReadOptions::default()).unwrap();
+        check(&recording, recording.source.format);
+        let said: Vec<_> = recording.notices.iter().filter(|n| n.code == "column-type").collect();
+        assert_eq!((said.len(), said[0].text.as_str()), (1, want), "{name}");
+    }
+    // Where nothing else tells an engine the column may be why.
+    let frame = DataFrame::new(200, vec![wide().columns()[0].clone(), raw]).unwrap();
+    for (name, bytes) in containers(&frame) {
+        let error = read_bytes("x", &bytes, &ReadOptions::default()).unwrap_err().to_string();
+        assert!(error.contains("`raw` holds raw bytes: write them as floating-point"), "{name}: {error}");
+    }
+}
