@@ -6,7 +6,7 @@ use super::support::{read, read_with_machine};
 
 /// One header beside a time and a speed, with figures that fit it.
 fn channel(header: &str, low: f64, high: f64) -> Channel {
-    let mut text = format!("time_s;rpm;{header}\n");
+    let mut text = format!("time_s;n;{header}\n");
     for row in 0..200 {
         let value = low + (high - low) * f64::from(row * 37 % 101) / 100.0;
         text.push_str(&format!("{:.2};1100;{value:.2}\n", f64::from(row) * 0.05));

@@ -11,3 +11,4 @@ mod oddities;
 mod properties;
 mod same_review;
 mod support;
+mod ways_of_writing;

@@ -145,7 +145,9 @@ fn zone(text: &str) -> Option<(&str, f64)> {
 /// A trailing AM or PM: the rest and whether it is the afternoon.
 fn half_day(text: &str) -> (&str, Option<bool>) {
     let lower = text.to_ascii_lowercase();
-    for (ending, afternoon) in [("am", false), ("pm", true), ("a.m.", false), ("p.m.", true)] {
+    let endings =
+        [("am", false), ("pm", true), ("a.m.", false), ("p.m.", true), ("a. m.", false), ("p. m.", true)];
+    for (ending, afternoon) in endings {
         if lower.ends_with(ending) {
             return (text[..text.len() - ending.len()].trim_end(), Some(afternoon));
         }

@@ -17,6 +17,7 @@ pub(crate) fn settle(table: &mut Table, notes: &mut Notes) {
         cylinders(&mut table.plans, quantity, notes);
     }
     one_throttle(&mut table.plans);
+    one_speed(&mut table.plans, notes);
     let rpm = engine_speed(table);
     let speed = rpm.as_ref().map(|(_, values)| values.as_slice());
     barometer(table, notes);
@@ -57,6 +58,31 @@ fn one_throttle(plans: &mut [Plan]) {
     for at in members.into_iter().filter(|at| *at != best) {
         plans[at].quantity = Some(Quantity::Ignored);
         plans[at].why.push("another throttle column is used".to_owned());
+    }
+}
+
+/// Of several columns of engine speed one is used, and that is said. A bare `n` may count anything: it is the last choice.
+fn one_speed(plans: &mut [Plan], notes: &mut Notes) {
+    let members: Vec<usize> =
+        (0..plans.len()).filter(|at| plans[*at].quantity == Some(Quantity::EngineSpeed)).collect();
+    let rank = |at: &usize| match &plans[*at] {
+        plan if plan.ruled => 0,
+        plan if plan.header.joined == "n" && plan.header.unit.is_none() => 2,
+        _ => 1,
+    };
+    let Some(best) = members.iter().copied().min_by_key(rank).filter(|_| members.len() > 1) else { return };
+    let name = plain(&plans[best].header.text, 40);
+    for at in members.into_iter().filter(|at| *at != best) {
+        let other = plain(&plans[at].header.text, 40);
+        plans[at].quantity = Some(Quantity::Ignored);
+        plans[at].why.push(format!("`{name}` is used for the engine speed"));
+        notes.caution(
+            codes::DUPLICATE_COLUMN,
+            format!(
+                "`{name}` and `{other}` both name an engine speed: the first of the two is used; [columns] of the \
+                 machine file can say which"
+            ),
+        );
     }
 }
 

@@ -15,6 +15,10 @@ pub(crate) enum Tag {
     End(u32),
     /// Both: left front ...
     Corner(u32, u32),
+    /// Upper or lower.
+    Level(u32),
+    /// `II` is 2; what `I` and `V` are the other columns say.
+    Roman(u32),
 }
 
 /// Words before a cylinder's number.
@@ -55,15 +59,73 @@ const LEFT: &[&str] = &[
     "sx",
     "lh",
     "l",
+    "port",
+    "backbord",
+    "bb",
+    "babord",
+    "babor",
 ];
 const RIGHT: &[&str] = &[
-    "right", "rechts", "re", "droite", "droit", "derecha", "derecho", "der", "destra", "destro", "dx", "rh",
+    "starboard",
+    "stbd",
+    "stb",
+    "steuerbord",
+    "tribord",
+    "estribor",
+    "right",
+    "rechts",
+    "re",
+    "droite",
+    "droit",
+    "derecha",
+    "derecho",
+    "der",
+    "destra",
+    "destro",
+    "dx",
+    "rh",
     "r",
 ];
 const FRONT: &[&str] =
     &["front", "vorne", "vorn", "vorderer", "avant", "delantero", "delantera", "anteriore", "ant", "fr", "f"];
 const REAR: &[&str] =
     &["rear", "back", "hinten", "hinterer", "arriere", "trasero", "trasera", "posteriore", "post", "rr"];
+
+const UPPER: &[&str] = &["upper", "top", "oben", "oberer", "superior", "superieur", "superiore", "haut"];
+const LOWER: &[&str] = &["lower", "bottom", "unten", "unterer", "inferior", "inferieur", "inferiore", "bas"];
+/// Numbers in words, behind a word for the cylinder.
+const IN_WORDS: &[(&str, u32)] = &[
+    ("one", 1),
+    ("two", 2),
+    ("three", 3),
+    ("four", 4),
+    ("five", 5),
+    ("six", 6),
+    ("eins", 1),
+    ("zwei", 2),
+    ("drei", 3),
+    ("vier", 4),
+    ("funf", 5),
+    ("sechs", 6),
+    ("un", 1),
+    ("deux", 2),
+    ("trois", 3),
+    ("quatre", 4),
+    ("cinq", 5),
+    ("uno", 1),
+    ("dos", 2),
+    ("tres", 3),
+    ("cuatro", 4),
+    ("cinco", 5),
+    ("seis", 6),
+    ("due", 2),
+    ("tre", 3),
+    ("quattro", 4),
+    ("cinque", 5),
+    ("sei", 6),
+];
+/// Roman numerals that are no letters of a row.
+const ROMAN: &[(&str, u32)] = &[("ii", 2), ("iii", 3), ("iv", 4), ("vi", 6), ("vii", 7), ("viii", 8)];
 
 /// Finds the tag of a header.
 pub(crate) fn tag(header: &Header) -> Option<Tag> {
@@ -80,7 +142,10 @@ pub(crate) fn tag(header: &Header) -> Option<Tag> {
         (None, Some(end)) if !lettered_row(&words) => return Some(Tag::End(end)),
         _ => {}
     }
-    letter(&words).map(Tag::Letter)
+    let level = if side(UPPER) { Some(1) } else { side(LOWER).then_some(2) };
+    let roman = words.last().and_then(|last| ROMAN.iter().find(|(word, _)| word == last));
+    let other = level.map(Tag::Level).or_else(|| roman.map(|(_, n)| Tag::Roman(*n)));
+    other.or_else(|| letter(&words).map(Tag::Letter))
 }
 
 /// Words that only leave room for a letter of a row (`map l` is the twelfth, hardly; it is left).
@@ -94,6 +159,10 @@ fn numbered(words: &[&str]) -> Option<u32> {
     let named = words.windows(2).find(|w| CYLINDER.contains(&w[0]) && number(w[1]).is_some());
     if let Some(pair) = named {
         return number(pair[1]);
+    }
+    let in_words = |word: &str| IN_WORDS.iter().find(|(name, _)| *name == word).map(|(_, n)| *n);
+    if let Some(found) = words.windows(2).find_map(|w| in_words(w[1]).filter(|_| CYLINDER.contains(&w[0]))) {
+        return Some(found);
     }
     if let Some(pair) = words.windows(2).find(|w| number(w[0]).is_some() && CYLINDER.contains(&w[1])) {
         return number(pair[0]);
@@ -134,6 +203,10 @@ mod tests {
             ("p_front", Some(Tag::End(1))),
             ("Druck hinten [hPa]", Some(Tag::End(2))),
             ("vacuum left (mmHg)", Some(Tag::Hand(1))),
+            ("MAP starboard (kPa)", Some(Tag::Hand(2))),
+            ("Unterdruck oben", Some(Tag::Level(1))),
+            ("MAP cylinder three (kPa)", Some(Tag::Number(3))),
+            ("MAP III (kPa)", Some(Tag::Roman(3))),
             ("MAP front left", Some(Tag::Corner(1, 1))),
             ("MAP (kPa)", None),
             ("FUEL_TRIM_BANK_1 ()", None),

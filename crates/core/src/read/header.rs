@@ -38,7 +38,7 @@ pub(crate) fn parse(text: &str, unit_cell: Option<&str>) -> Header {
     };
     header.joined = header.words.concat();
     if let Some(cell) = unit_cell.map(unwrap_brackets).filter(|cell| !cell.is_empty()) {
-        match unit_words::parse(cell) {
+        match unit_words::parse_scaled(cell) {
             Some((unit, kind)) => {
                 header.unit = Some(unit);
                 header.kind = kind.or(header.kind);
@@ -94,7 +94,7 @@ fn take_unit(text: &str) -> (String, Option<Found>) {
             return (name, Some(found));
         }
         let after = text.rfind([')', ']', '}', '>']).map_or("", |at| &text[at + 1..]);
-        if let Some(found) = unit_words::parse(inner) {
+        if let Some(found) = unit_words::parse_scaled(inner) {
             return (format!("{before} {after}"), Some(found));
         }
         // `p1 [kPa] (abs)`: the unit in an earlier pair.
@@ -289,6 +289,14 @@ mod tests {
         assert_eq!(parse("coolant_C", None).unit, Some(Unit::Celsius));
         assert_eq!(parse("U/min", None).unit, Some(Unit::Turning(1.0)));
         assert_eq!(parse("R\u{e9}gime tr/min", None).unit, Some(Unit::Turning(1.0)));
+        // A factor before the unit; one in the name is none.
+        for (text, size) in
+            [("Time (10 ms)", 0.01), ("t [x10ms]", 0.01), ("Zeit [0,1 s]", 0.1), ("Zeit (1/100 s)", 0.01)]
+        {
+            let Some(Unit::Time(found)) = parse(text, None).unit else { panic!("{text}") };
+            assert!((found / size - 1.0).abs() < 1e-12, "{text}: {found}");
+        }
+        assert_eq!(parse("time 2 ms", None).unit, Some(Unit::Time(1e-3)));
         assert_eq!(parse("Manifold 1", Some("mmHg")).unit, Some(Unit::Pressure(PressureUnit::MmHg)));
         assert_eq!(parse("Manifold 1", Some("parsec")).strange_unit.as_deref(), Some("parsec"));
     }

@@ -4,8 +4,8 @@ use super::error::Trouble;
 use super::lines::{Delimiter, Field, Line, Lines, split};
 use super::sniff::{LONGEST_LINE, Layout, Look, Shape, is_comment, is_units_row, look};
 
-/// Lines over which one quoted name may go.
-const MOST_NAME_LINES: u64 = 5;
+/// Lines over which a header with line breaks in its quoted names may go.
+const MOST_NAME_LINES: u64 = 40;
 
 /// A row above the data that may hold names or units.
 struct HeadRow<'a> {
@@ -23,6 +23,7 @@ pub(crate) fn locate<'a>(text: &'a str, shape: &Shape<'a>) -> Result<Layout<'a>,
     let mut fields: Vec<Field<'a>> = Vec::new();
     // Start of a row whose quoted name goes on over lines.
     let mut open_at: Option<Line<'a>> = None;
+    let mut earlier = 0;
     for line in Lines::new(text) {
         let line = match open_at {
             Some(first) if line.number - first.number <= MOST_NAME_LINES => joined_lines(text, first, line),
@@ -47,13 +48,16 @@ pub(crate) fn locate<'a>(text: &'a str, shape: &Shape<'a>) -> Result<Layout<'a>,
         open_at = None;
         let row: Vec<&'a str> = fields.iter().map(|f| f.text).collect();
         match role(&row, shape, head.is_empty(), is_comment(line.text)) {
-            Role::Data => return finish(shape, preamble, head, line.number),
+            Role::Data => {
+                let found = finish(shape, preamble, head, line.number)?;
+                return Ok(Layout { earlier, ..found });
+            }
             Role::Head => head.push(HeadRow { line, cells: row }),
             Role::Other => match header_by_wide_blanks(bare, shape) {
                 Some(cells) => head.push(HeadRow { line, cells }),
                 None => {
                     preamble.extend(head.drain(..).map(|row| row.line));
-                    preamble.push(line);
+                    if is_row(&row) { earlier += 1 } else { preamble.push(line) }
                 }
             },
         }
@@ -72,6 +76,12 @@ fn joined_lines<'a>(text: &'a str, first: Line<'a>, last: Line<'a>) -> Line<'a> 
     let offset = |part: &str| part.as_ptr() as usize - text.as_ptr() as usize;
     let whole = text.get(offset(first.text)..offset(last.text) + last.text.len());
     Line { number: first.number, text: whole.unwrap_or(last.text) }
+}
+
+/// Whether a line is a row of some table: figures alone, at least three.
+fn is_row(row: &[&str]) -> bool {
+    let figures = row.iter().filter(|cell| look(cell) == Look::Figure).count();
+    figures > 2 && row.iter().all(|cell| look(cell) != Look::Text)
 }
 
 enum Role {
@@ -103,7 +113,9 @@ fn role(row: &[&str], shape: &Shape<'_>, first: bool, comment: bool) -> Role {
     }
     // `Machine;HS-07;;;;`: a key and its value in a padded row.
     let filled = row.iter().filter(|cell| !cell.is_empty()).count();
-    let pair = shape.width >= 4 && filled <= 2 && row.iter().skip(2).all(|cell| cell.is_empty());
+    let with_unit = || row.get(1..).is_some_and(|rest| super::preamble::figure_with_unit(rest).is_some());
+    let two = filled <= 2 && row.iter().skip(2).all(|cell| cell.is_empty());
+    let pair = shape.width >= 4 && (two || with_unit());
     if near && texts >= 1 && !pair { Role::Head } else { Role::Other }
 }
 
@@ -170,6 +182,7 @@ fn finish<'a>(
         units,
         preamble,
         data_line,
+        earlier: 0,
     })
 }
 

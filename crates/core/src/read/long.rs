@@ -1,4 +1,8 @@
-//! Long layout: one value a row, with the name of its signal.
+//! Long layout: one value a row, with the name of its signal; or one cylinder a row.
+
+mod by_cylinder;
+
+use by_cylinder::ByCylinder;
 
 use super::ReadOptions;
 use super::blocks::{Blocks, Next};
@@ -32,6 +36,12 @@ const SIGNAL: &[&str] = &[
     "quantity",
     "kanal",
     "messgrosse",
+    "messgro\u{df}e",
+    "messstelle",
+    "metric",
+    "voie",
+    "parametre",
+    "parametro",
     "grandeur",
     "senal",
     "segnale",
@@ -52,9 +62,28 @@ const UNIT: &[&str] = &["unit", "units", "einheit", "unite", "unidad", "unita"];
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Shape {
     time: TimeSource,
-    signal: usize,
-    value: usize,
-    unit: Option<usize>,
+    /// The number of the cylinder, in a column of its own.
+    cylinder: Option<usize>,
+    cells: Cells,
+}
+
+/// What a row holds.
+#[derive(Debug, Clone, Copy)]
+enum Cells {
+    /// One value with the name of its signal.
+    Named { signal: usize, value: usize, unit: Option<usize> },
+    /// The values of the cylinder in this column.
+    Cylinder(usize),
+}
+
+impl Shape {
+    /// The layout in words.
+    pub(crate) fn remark(&self) -> &'static str {
+        match self.cells {
+            Cells::Named { .. } => "long layout: one value a row",
+            Cells::Cylinder(_) => "long layout: one cylinder a row",
+        }
+    }
 }
 
 /// The shape of a long table; `None` for any other.
@@ -63,20 +92,35 @@ pub(crate) fn shape(planned: &Planned) -> Option<Shape> {
     let named = |list: &[&str], form: Form| {
         plans.iter().position(|p| p.form == form && p.header.words.iter().any(|w| list.contains(&w.as_str())))
     };
-    let signal = named(SIGNAL, Form::Text)?;
     let time = plan::time_source(plans);
     let is_time = |at: usize| match time {
         TimeSource::Column(t) => t == at,
         TimeSource::DateAndClock(d, c) => d == at || c == at,
         TimeSource::Unknown => false,
     };
-    let figures = |at: &usize| plans[*at].form == Form::Figures && !is_time(*at);
+    let cylinder = by_cylinder::cylinder_column(plans).filter(|at| !is_time(*at));
+    let by_cylinder = || {
+        let at =
+            cylinder.filter(|_| time != TimeSource::Unknown && by_cylinder::has_bare_pressures(plans))?;
+        Some(Shape { time, cylinder, cells: Cells::Cylinder(at) })
+    };
+    // `Cylinder id` names no signal.
+    let Some(signal) = named(SIGNAL, Form::Text).filter(|at| Some(*at) != cylinder) else {
+        return by_cylinder();
+    };
+    let figures = |at: &usize| plans[*at].form == Form::Figures && !is_time(*at) && Some(*at) != cylinder;
     let value = named(VALUE, Form::Figures).filter(figures).or_else(|| {
         let mut rest = (0..plans.len()).filter(figures);
         let only = rest.next()?;
         rest.next().is_none().then_some(only)
-    })?;
-    Some(Shape { time, signal, value, unit: named(UNIT, Form::Text) })
+    });
+    match value {
+        Some(value) => {
+            let unit = named(UNIT, Form::Text);
+            Some(Shape { time, cylinder, cells: Cells::Named { signal, value, unit } })
+        }
+        None => by_cylinder(),
+    }
 }
 
 /// Reads a long table into events, block by block.
@@ -91,8 +135,9 @@ pub(crate) fn read(
     options: &ReadOptions<'_>,
     notes: &mut Notes,
 ) -> Result<Events, Trouble> {
+    let rows = ByCylinder::new(&planned.plans);
     let mut reader =
-        LongReader { layout, planned, shape, options, events: Events::default(), names: Vec::new() };
+        LongReader { layout, planned, shape, options, events: Events::default(), names: Vec::new(), rows };
     loop {
         match blocks.next()? {
             Next::End => break,
@@ -111,8 +156,11 @@ pub(crate) fn read(
             }
         }
         reader.events.check_size()?;
+        Events::check_count(reader.rows.figures())?;
     }
+    reader.finish_cylinders();
     let mut events = reader.events;
+    events.check_size()?;
     let time_plan = match shape.time {
         TimeSource::Column(at) => &planned.plans[at],
         TimeSource::DateAndClock(_, at) => &planned.plans[at],
@@ -141,7 +189,9 @@ struct LongReader<'a> {
     shape: Shape,
     options: &'a ReadOptions<'a>,
     events: Events,
-    names: Vec<String>,
+    /// Names of the signals, with the cell of the cylinder column.
+    names: Vec<(String, String)>,
+    rows: ByCylinder,
 }
 
 impl LongReader<'_> {
@@ -154,7 +204,6 @@ impl LongReader<'_> {
         if line.text.trim().is_empty() || is_comment(line.text) {
             return Ok(());
         }
-        let Shape { signal, value, unit, .. } = self.shape;
         let columns = self.planned.names.len();
         let cut = line.text.len() > LONGEST_LINE || split(line.text, self.layout.delimiter, fields).is_err();
         if cut || fields.len() < columns {
@@ -169,7 +218,11 @@ impl LongReader<'_> {
             );
             return Ok(());
         }
-        if fields[signal].text == self.planned.names[signal] {
+        let name_at = match self.shape.cells {
+            Cells::Named { signal, .. } => signal,
+            Cells::Cylinder(at) => at,
+        };
+        if fields[name_at].text == self.planned.names[name_at] {
             notes.push(
                 Notice::new(codes::HEADER_AGAIN, Level::Note, "the header stands here again")
                     .at_line(line.number, Some(1)),
@@ -191,6 +244,26 @@ impl LongReader<'_> {
             );
             return Ok(());
         };
+        match self.shape.cells {
+            Cells::Cylinder(at) => {
+                self.cylinder_row(at, time, line, fields, notes);
+                Ok(())
+            }
+            Cells::Named { signal, value, unit } => {
+                self.named_value(time, line, (signal, value, unit), fields, notes)
+            }
+        }
+    }
+
+    /// Takes one value with the name of its signal.
+    fn named_value(
+        &mut self,
+        time: f64,
+        line: Line<'_>,
+        (signal, value, unit): (usize, usize, Option<usize>),
+        fields: &[Field<'_>],
+        notes: &mut Notes,
+    ) -> Result<(), Trouble> {
         let figure = match number::parse(fields[value].text, self.layout.figures.style) {
             Cell::Value(v) => v,
             Cell::WithUnit(v, written) if unit_words::parse(written).is_some() => v,
@@ -201,7 +274,8 @@ impl LongReader<'_> {
                 return Ok(());
             }
         };
-        let index = self.signal(fields[signal].text, unit.map(|at| fields[at].text))?;
+        let cylinder = self.shape.cylinder.map_or("", |at| fields[at].text);
+        let index = self.signal(fields[signal].text, cylinder, unit.map(|at| fields[at].text))?;
         self.events.push(time, index, figure, line.number);
         Ok(())
     }
@@ -224,8 +298,8 @@ impl LongReader<'_> {
     }
 
     /// Number of a signal, planned when it is seen first.
-    fn signal(&mut self, name: &str, unit: Option<&str>) -> Result<u16, Trouble> {
-        if let Some(at) = self.names.iter().position(|n| n == name) {
+    fn signal(&mut self, name: &str, cylinder: &str, unit: Option<&str>) -> Result<u16, Trouble> {
+        if let Some(at) = self.names.iter().position(|(n, c)| n == name && c == cylinder) {
             return Ok(u16::try_from(at).unwrap_or(u16::MAX));
         }
         if self.names.len() >= MOST_SIGNALS {
@@ -235,9 +309,13 @@ impl LongReader<'_> {
                 "check which column holds the names",
             ));
         }
-        self.names.push(name.to_owned());
+        self.names.push((name.to_owned(), cylinder.to_owned()));
         let unit = unit.filter(|u| !u.is_empty());
-        self.events.plans.push(plan::plan(name, unit, &["0"], self.options.machine));
+        let mut plan = plan::plan(name, unit, &["0"], self.options.machine);
+        if let Some(tag) = by_cylinder::tag(cylinder) {
+            plan = by_cylinder::of_cylinder(&plan, cylinder, Some(tag));
+        }
+        self.events.plans.push(plan);
         Ok(u16::try_from(self.names.len() - 1).unwrap_or(u16::MAX))
     }
 

@@ -13,6 +13,7 @@ mod candump;
 mod clock;
 mod columns;
 mod cylinder;
+mod date_order;
 mod decimal_commas;
 mod decode;
 mod error;
@@ -23,6 +24,7 @@ mod frame;
 mod groups;
 mod header;
 mod header_rows;
+mod headers;
 mod isotp;
 mod j1979;
 mod kind;
@@ -92,7 +94,8 @@ pub fn read_bytes(name: &str, bytes: &[u8], options: &ReadOptions<'_>) -> Result
     read_stream(name, bytes, options)
 }
 
-/// Reads a recording from a stream, such as standard input; at most 1 GiB of it.
+/// Reads a recording from a stream, such as standard input; at most 1 GiB of it. Blocks may be read on another thread than
+/// the caller's, while the block before is taken apart.
 ///
 /// # Errors
 /// [`ReadError`] when the stream holds no recording; lesser defects are notices in the result.

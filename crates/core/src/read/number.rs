@@ -1,6 +1,12 @@
 //! One cell as a number: decimal point or comma, thousands marks, Unicode minus, a unit behind the figure, and the
 //! words that loggers write where they have no value.
 
+mod dress;
+mod missing;
+
+pub(crate) use dress::bare;
+pub(crate) use missing::is_missing;
+
 /// How figures are written in a file.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct NumberStyle {
@@ -31,97 +37,6 @@ pub(crate) enum Cell<'a> {
     Bad,
 }
 
-/// Words for "no value", lower case.
-const MISSING: &[&str] = &[
-    "nan",
-    "-nan",
-    "+nan",
-    "nan(ind)",
-    "-nan(ind)",
-    "1.#qnan",
-    "1.#ind",
-    "-1.#ind",
-    "na",
-    "n/a",
-    "n.a.",
-    "#n/a",
-    "#na",
-    "null",
-    "none",
-    "nil",
-    "nul",
-    "void",
-    "missing",
-    "invalid",
-    "inval",
-    "error",
-    "err",
-    "#error",
-    "#err",
-    "#value!",
-    "#div/0!",
-    "#ref!",
-    "#num!",
-    "#name?",
-    "fault",
-    "fail",
-    "failed",
-    "timeout",
-    "time out",
-    "no data",
-    "nodata",
-    "no_data",
-    "no value",
-    "no signal",
-    "not available",
-    "not supported",
-    "unavailable",
-    "unknown",
-    "overflow",
-    "over",
-    "ovf",
-    "ol",
-    "o.l.",
-    "overrange",
-    "out of range",
-    "underrange",
-    "under",
-    "open",
-    "short",
-    "disconnected",
-    "offline",
-    "fehler",
-    "ung\u{fc}ltig",
-    "ungueltig",
-    "kein wert",
-    "keine daten",
-    "n.v.",
-    "k.a.",
-    "erreur",
-    "non disponible",
-    "nd",
-    "n.d.",
-    "n/d",
-    "inconnu",
-    "pas de donn\u{e9}es",
-    "error!",
-    "sin datos",
-    "sin se\u{f1}al",
-    "no disponible",
-    "desconocido",
-    "errore",
-    "nessun dato",
-    "non valido",
-    "inf",
-    "-inf",
-    "+inf",
-    "infinity",
-    "-infinity",
-    "?",
-    "??",
-    "???",
-];
-
 /// Reads one cell.
 pub(crate) fn parse<'a>(text: &'a str, style: NumberStyle) -> Cell<'a> {
     let text = text.trim();
@@ -132,7 +47,7 @@ pub(crate) fn parse<'a>(text: &'a str, style: NumberStyle) -> Cell<'a> {
         Some((value, "")) => finite(value, Cell::Value),
         Some((value, rest)) if is_unit(rest) => finite(value, |v| Cell::WithUnit(v, rest.trim())),
         _ if is_missing(text) => Cell::Missing,
-        _ => Cell::Bad,
+        _ => dress::parse(text, style),
     }
 }
 
@@ -147,20 +62,6 @@ fn is_unit(rest: &str) -> bool {
         rest.starts_with(|c: char| c.is_alphabetic() || matches!(c, '%' | '\u{b0}' | '"' | '\u{2033}'));
     let digits = rest.contains(|c: char| c.is_ascii_digit());
     starts && rest.len() <= 12 && (!digits || super::unit_words::parse(rest).is_some())
-}
-
-/// Whether a cell is one of the usual ways to say "no value".
-pub(crate) fn is_missing(text: &str) -> bool {
-    let text = text.trim();
-    let marks = |set: &[u8]| text.bytes().all(|b| set.contains(&b));
-    if marks(b"-*_.#/") || (text.len() >= 3 && marks(b"xX")) {
-        return true;
-    }
-    if text.len() > 20 {
-        return false;
-    }
-    let lower = text.to_lowercase();
-    MISSING.contains(&lower.as_str())
 }
 
 /// Powers of ten that a double holds exactly.

@@ -14,23 +14,31 @@ pub(crate) fn cylinders(plans: &mut [Plan], quantity: Quantity, notes: &mut Note
         (0..plans.len()).filter(|at| plans[*at].quantity == Some(quantity) && !plans[*at].ruled).collect();
     let mut tags: Vec<(usize, Tag)> = members.iter().filter_map(|at| Some((*at, plans[*at].tag?))).collect();
     front_and_rear(&mut tags);
+    roman(&mut tags);
+    one_sided(plans, &mut tags);
     let zero_based = tags.iter().any(|(_, tag)| *tag == Tag::Number(0));
-    let corners = tags.iter().any(|(_, tag)| matches!(tag, Tag::Corner(..)));
+    let corners = tags.iter().any(|(_, tag)| matches!(tag, Tag::Corner(..) | Tag::Level(_)));
     for (order, (at, tag)) in tags.iter().enumerate() {
         let (number, why) = match tag {
             Tag::Number(n) if zero_based => (n + 1, format!("number {n}, counted from 0")),
-            Tag::Number(n) => (*n, format!("number {n}")),
+            Tag::Number(n) | Tag::Roman(n) => (*n, format!("number {n}")),
             Tag::Letter(n) => (*n, "by its letter".to_owned()),
             _ if corners => (order as u32 + 1, "by its place in the file".to_owned()),
-            Tag::Hand(n) => (*n, if *n == 1 { "left counts as 1" } else { "right counts as 2" }.to_owned()),
+            Tag::Hand(n) => (
+                *n,
+                if *n == 1 { "left or port counts as 1" } else { "right or starboard counts as 2" }
+                    .to_owned(),
+            ),
             Tag::End(n) => (*n, if *n == 1 { "front counts as 1" } else { "rear counts as 2" }.to_owned()),
-            Tag::Corner(..) => continue,
+            Tag::Corner(..) | Tag::Level(_) => continue,
         };
         plans[*at].cylinder = Some(number);
         plans[*at].why.push(format!("cylinder {number}: {why}"));
     }
     if corners {
-        let text = "cylinders are named by side and end: they are numbered in the order of the columns";
+        let levels = tags.iter().any(|(_, tag)| matches!(tag, Tag::Level(_)));
+        let named = if levels { "upper and lower" } else { "side and end" };
+        let text = format!("cylinders are named by {named}: they are numbered in the order of the columns");
         notes.caution(codes::CYLINDER_ASSUMED, text);
     }
     if tags.is_empty() && quantity == Quantity::ManifoldPressure {
@@ -48,6 +56,25 @@ fn front_and_rear(tags: &mut [(usize, Tag)]) {
     if front && !left && !rear {
         tags.iter_mut().filter(|(_, t)| *t == Tag::Hand(2)).for_each(|(_, t)| *t = Tag::End(2));
     }
+}
+
+/// `I`, `II`, `III`: beside a numeral the letter is one too.
+fn roman(tags: &mut [(usize, Tag)]) {
+    if tags.iter().any(|(_, tag)| matches!(tag, Tag::Roman(_))) {
+        tags.iter_mut().filter(|(_, tag)| *tag == Tag::Letter(9)).for_each(|(_, tag)| *tag = Tag::Number(1));
+    }
+}
+
+/// `port` alone may be that of the intake, and `top` or `lower` anything: they count beside their other side.
+fn one_sided(plans: &[Plan], tags: &mut Vec<(usize, Tag)>) {
+    let has = |tag: Tag| tags.iter().any(|(_, other)| *other == tag);
+    let (starboard, both) = (has(Tag::Hand(2)), has(Tag::Level(1)) && has(Tag::Level(2)));
+    let port = |at: usize| plans[at].header.words.iter().any(|word| word == "port");
+    tags.retain(|(at, tag)| match tag {
+        Tag::Hand(1) => starboard || !port(*at),
+        Tag::Level(_) => both,
+        _ => true,
+    });
 }
 
 /// Several columns with the same name and no number are numbered in file order, and that is said.

@@ -149,7 +149,7 @@ fn from_table(
     preamble.date = preamble.date.or_else(|| planned.date.clone());
     describe(&mut start.layout, found);
     if let Some(shape) = long::shape(&planned) {
-        start.layout.push("long layout: one value a row".to_owned());
+        start.layout.push(shape.remark().to_owned());
         let events = long::read(blocks, found, &planned, shape, options, &mut notes)?;
         return from_events(events, None, start, preamble, notes);
     }
@@ -194,7 +194,8 @@ fn from_frame(bytes: Vec<u8>, mut start: Source, options: &ReadOptions<'_>) -> R
     if frame::is_stream(&bytes) {
         start.layout.push("written as a stream".to_owned());
     }
-    match frame::read(bytes, start.format, options, &mut notes)? {
+    let (content, hint) = frame::read(bytes, start.format, options, &mut notes)?;
+    let recording = match content {
         frame::Content::Text(text) => from_text(&text, start, options, notes),
         frame::Content::Figures { mut plans, mut values, rows, date } => {
             start.layout.push(format!("{rows} rows in {} columns", plans.len()));
@@ -205,7 +206,12 @@ fn from_frame(bytes: Vec<u8>, mut start: Source, options: &ReadOptions<'_>) -> R
             let preamble = Preamble { date, ..Preamble::default() };
             from_timed(Timed { table, time_raw, kind }, start, preamble, notes)
         }
-    }
+    };
+    // What is missing may be in a column that could not be read.
+    recording.map_err(|trouble| match hint {
+        Some(advice) => Trouble { advice, ..trouble },
+        None => trouble,
+    })
 }
 
 /// Single values with their own times: rounds become rows.
@@ -218,6 +224,10 @@ fn from_events(
 ) -> Result<Recording, Trouble> {
     let count = events.value.len();
     let mut events = events;
+    // Frames of a bus stand in order of time, and trouble codes count them.
+    if codes.is_none() && rounds::by_signal::put_in_order(&mut events, &mut notes) {
+        source.layout.push("the values stand signal by signal; they are put in order of time".to_owned());
+    }
     let raw = std::mem::take(&mut events.time_raw);
     let by_event = time_order::order(raw, &events.lines, events.kind, &mut notes)
         .ok_or_else(|| too_little(count, &notes))?;

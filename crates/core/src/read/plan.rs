@@ -37,6 +37,37 @@ pub(crate) struct Plan {
     pub(crate) why: Vec<String>,
     /// Set by a rule: no second thoughts.
     pub(crate) ruled: bool,
+    pub(crate) sample: Sample,
+}
+
+/// What the sample cells of a column that may be the time look like.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Sample {
+    /// Clock times of two parts, as `09:12`, without AM or PM.
+    pub(crate) two_parts: bool,
+    /// Share of the cells that differ from the one before.
+    pub(crate) moves: f64,
+    /// Plain figures that rise from cell to cell.
+    pub(crate) rises: bool,
+}
+
+impl Sample {
+    fn of(cells: &[&str]) -> Self {
+        let filled: Vec<&str> =
+            cells.iter().map(|cell| cell.trim()).filter(|cell| !cell.is_empty()).collect();
+        let pairs = filled.len().saturating_sub(1).max(1) as f64;
+        let one_colon = |cell: &&str| {
+            cell.bytes().filter(|b| *b == b':').count() == 1 && !cell.contains(|c: char| c.is_alphabetic())
+        };
+        let figure = |cell: &str| cell.replace(',', ".").parse::<f64>().ok();
+        let up = |w: &&[&str]| figure(w[0]).zip(figure(w[1])).is_some_and(|(a, b)| b > a);
+        Self {
+            two_parts: !filled.is_empty() && filled.iter().all(one_colon),
+            moves: filled.windows(2).filter(|w| w[0] != w[1]).count() as f64 / pairs,
+            // A column of milliseconds beside a clock falls back once a second: it is no time of its own.
+            rises: filled.len() > 2 && filled.windows(2).all(|w| up(&w)),
+        }
+    }
 }
 
 /// Reads the form of a column from sample cells.
@@ -78,6 +109,7 @@ pub(crate) fn plan(name: &str, unit_cell: Option<&str>, cells: &[&str], machine:
         quantity: None,
         why: Vec::new(),
         ruled: false,
+        sample: Sample::of(cells),
         form,
         header,
     };
@@ -190,12 +222,30 @@ pub(crate) enum TimeSource {
     Unknown,
 }
 
+/// A time in figures that rises from row to row, beside a clock that stands over several rows.
+fn beside_a_coarse_clock(plans: &[Plan]) -> Option<usize> {
+    let clocks = || plans.iter().filter(|p| !p.ruled && p.form == Form::Clock);
+    if clocks().count() == 0 || clocks().any(|clock| clock.sample.moves > 0.5) {
+        return None;
+    }
+    let exact = |p: &Plan| {
+        p.form == Form::Figures
+            && p.sample.rises
+            && words::time_rank(&p.header) > 1
+            && p.quantity.is_none_or(|q| matches!(q, Quantity::Ignored | Quantity::Time))
+    };
+    plans.iter().position(|p| !p.ruled && exact(p))
+}
+
 /// Chooses the time from headers and forms.
 pub(crate) fn time_source(plans: &[Plan]) -> TimeSource {
     if let Some(at) = plans.iter().position(|p| p.ruled && p.quantity == Some(Quantity::Time)) {
         return TimeSource::Column(at);
     }
     let free = |plan: &Plan| !plan.ruled && plan.form != Form::Text;
+    if let Some(exact) = beside_a_coarse_clock(plans) {
+        return TimeSource::Column(exact);
+    }
     let date = plans.iter().position(|p| free(p) && p.form == Form::Date);
     let clock = plans.iter().position(|p| free(p) && p.form == Form::Clock);
     if let (Some(date), Some(clock)) = (date, clock) {

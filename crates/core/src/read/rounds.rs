@@ -5,6 +5,8 @@
 //! passed. The row bears the time of its first value; how far apart its values are is said. Values are not shifted
 //! or made up: a signal that was not asked in a round is missing in it.
 
+pub(crate) mod by_signal;
+
 use super::error::Trouble;
 use super::plan::Plan;
 use super::row_lines::{Keep, RowLines};
@@ -48,7 +50,15 @@ impl Events {
     /// # Errors
     /// More than [`MOST_EVENTS`] values.
     pub(crate) fn check_size(&self) -> Result<(), Trouble> {
-        if self.value.len() <= MOST_EVENTS {
+        Self::check_count(self.value.len())
+    }
+
+    /// The same for so many values that are yet to come.
+    ///
+    /// # Errors
+    /// More than [`MOST_EVENTS`].
+    pub(crate) fn check_count(values: usize) -> Result<(), Trouble> {
+        if values <= MOST_EVENTS {
             return Ok(());
         }
         Err(Trouble::new(

@@ -5,6 +5,7 @@ use rayon::prelude::*;
 use super::clock::{DateOrder, moment};
 use super::error::{Trouble, counted, quoted};
 use super::fast::Stretch;
+use super::headers::{self, Again};
 use super::lines::{Delimiter, Field, Line, Lines, OpenQuote, column, split};
 use super::notes::Notes;
 use super::number::{self, Cell, NumberStyle};
@@ -55,6 +56,8 @@ pub(crate) struct RowFormat<'a> {
     /// Names from the header, to know them again further down.
     pub(crate) names: &'a [String],
     pub(crate) plans: &'a [Plan],
+    /// Whether the names are the file's own, so that another header in it can be held against them.
+    pub(crate) own_header: bool,
 }
 
 /// Missing cells of a column: how many, and line, column and text of the first [`PLACES`].
@@ -74,6 +77,8 @@ pub(crate) struct Rows {
     /// Missing cells by column.
     missing: Vec<Missing>,
     scratch: Vec<f64>,
+    /// Behind a header that names other columns: what follows is left out.
+    ended: bool,
 }
 
 impl Rows {
@@ -142,7 +147,7 @@ impl Rows {
         fields: &mut Vec<Field<'t>>,
         notes: &mut Notes,
     ) {
-        if line.text.trim().is_empty() {
+        if is_blank(line.text, format.delimiter) {
             return;
         }
         if is_comment(line.text) {
@@ -177,10 +182,14 @@ impl Rows {
                 "a closing quote on the same line",
             );
         }
+        if self.is_header(fields, format, notes, line) {
+            return;
+        }
+        if self.ended {
+            self.skipped += 1;
+            return;
+        }
         if fields.len() < columns {
-            if self.is_header_again(fields, format, notes, line) {
-                return;
-            }
             let found = counted(fields.len(), "field");
             let at = column(line.text, line.text.len());
             let code = if cut { codes::CUT_OFF } else { codes::SHORT_ROW };
@@ -197,9 +206,6 @@ impl Rows {
                 &found,
                 &format!("{columns} as in the header"),
             );
-        }
-        if self.is_header_again(fields, format, notes, line) {
-            return;
         }
         self.cells(line, format, fields, notes);
     }
@@ -258,9 +264,10 @@ impl Rows {
         defect(notes, code, line, at, || format!("found {found}, expected {expected}: the row is left out"));
     }
 
-    /// A header or units row further down: the logger was started again.
-    fn is_header_again(
-        &self,
+    /// A header or units row further down: the logger was started again. One that names other columns ends the table, since
+    /// what follows would be read under the wrong names.
+    fn is_header(
+        &mut self,
         fields: &[Field<'_>],
         format: &RowFormat<'_>,
         notes: &mut Notes,
@@ -271,17 +278,31 @@ impl Rows {
         if !first {
             return false;
         }
-        let names = format.names;
-        let same = fields.iter().zip(names).filter(|(f, name)| f.text == name.as_str()).count();
         let texts: Vec<&str> = fields.iter().map(|f| f.text).collect();
-        let again = same * 2 > names.len() || super::sniff::is_units_row(&texts);
-        if again && notes.room(codes::HEADER_AGAIN) {
+        match headers::again(&texts, format.names, format.plans) {
+            Again::No => return false,
+            Again::Same => self.ended = false,
+            Again::Units => {}
+            Again::Other(found, expected) if format.own_header => {
+                self.ended = true;
+                let text = format!(
+                    "found another header, {found}, expected {expected} as above: the rows from here on are left out; \
+                     split the file at this line"
+                );
+                notes.push(
+                    Notice::new(codes::HEADER_AGAIN, Level::Caution, text).at_line(line.number, Some(1)),
+                );
+                return true;
+            }
+            Again::Other(..) => {}
+        }
+        if notes.room(codes::HEADER_AGAIN) {
             let text = "the header stands here again: the logger was started anew";
             notes.push(Notice::new(codes::HEADER_AGAIN, Level::Note, text).at_line(line.number, Some(1)));
-        } else if again {
+        } else {
             notes.count_only(codes::HEADER_AGAIN, Level::Note);
         }
-        again
+        true
     }
 
     /// Turns the missing cells into notices: placed in a column that is mostly filled, one in total in a sparse one.
@@ -347,6 +368,12 @@ fn defect(notes: &mut Notes, code: &str, line: Line<'_>, at: u64, text: impl Fn(
     } else {
         notes.count_only(code, Level::Caution);
     }
+}
+
+/// A line without anything, or of delimiters alone.
+fn is_blank(text: &str, delimiter: Delimiter) -> bool {
+    let nothing = |b: u8| b.is_ascii_whitespace() || matches!(delimiter, Delimiter::Mark(mark) if mark == b);
+    text.bytes().all(nothing) || text.trim().is_empty()
 }
 
 /// The reader a planned column needs; `wanted` says whether its values may be used.

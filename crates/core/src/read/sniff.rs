@@ -31,6 +31,8 @@ pub(crate) struct Layout<'a> {
     pub(crate) preamble: Vec<Line<'a>>,
     /// Line on which the data begin.
     pub(crate) data_line: u64,
+    /// Rows of figures before the header that are no rows of this table.
+    pub(crate) earlier: usize,
 }
 
 /// What a cell looks like before the figures' style is known.
@@ -45,6 +47,10 @@ pub(crate) fn look(text: &str) -> Look {
     if is_plain_figure(text.as_bytes()) {
         return Look::Figure;
     }
+    if text.is_empty() || number::is_missing(text) {
+        return Look::Blank;
+    }
+    let text = number::bare(text);
     if text.is_empty() || number::is_missing(text) {
         return Look::Blank;
     }

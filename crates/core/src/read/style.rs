@@ -1,6 +1,6 @@
 //! How a file writes its figures: decimal point or comma, and the mark between thousands.
 
-use super::number::NumberStyle;
+use super::number::{NumberStyle, bare};
 
 /// What was seen in a sample of cells.
 #[derive(Debug, Clone, Default)]
@@ -27,7 +27,7 @@ pub(crate) struct Judged {
 pub(crate) fn judge(columns: &[Vec<&str>]) -> Judged {
     let mut seen = Evidence::default();
     for cell in columns.iter().flatten() {
-        seen.add(cell.trim());
+        seen.add(bare(cell.trim()));
     }
     let comma = seen.comma_decimal + seen.point_group > seen.point_decimal + seen.comma_group;
     let point = seen.point_decimal + seen.comma_group > 0;
@@ -105,7 +105,8 @@ fn in_threes(body: &str, mark: char) -> bool {
 fn mixed_with_integers(columns: &[Vec<&str>], mark: char) -> bool {
     columns.iter().any(|cells| {
         let marked = cells.iter().any(|c| c.contains(mark));
-        let whole = cells.iter().any(|c| c.len() == 3 && c.bytes().all(|b| b.is_ascii_digit()));
+        let whole = |cell: &str| cell.len() == 3 && cell.bytes().all(|b| b.is_ascii_digit());
+        let whole = cells.iter().any(|cell| whole(bare(cell)));
         marked && whole
     })
 }
@@ -129,6 +130,10 @@ mod tests {
         assert_eq!(style(&["1'012.5"]), ('.', Some('\''), false));
         assert_eq!(style(&["1\u{202f}012,5"]), (',', Some(' '), false));
         assert_eq!(style(&["35.25", "36.1"]), ('.', None, false));
+        // What a spreadsheet puts around a figure is no mark in it.
+        assert_eq!(style(&["'101.81", "'36.1"]), ('.', None, false));
+        assert_eq!(style(&["=\"0,12\"", "(1.012,5)", "- 3,25"]), (',', Some('.'), false));
+        assert_eq!(style(&["987", "(1,012)"]), ('.', Some(','), false));
         // Dates with points beside a few figures: two marks group only where three digits follow each.
         assert_eq!(style(&["21.03.2026", "21.03.2026", "101.5"]), ('.', None, false));
         assert_eq!(style(&["1.234.567", "12"]), (',', Some('.'), false));

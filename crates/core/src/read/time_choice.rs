@@ -53,15 +53,28 @@ pub(crate) fn raw_time(
         TimeSource::DateAndClock(date, clock) => {
             mark(&mut plans[date], "the date");
             mark(&mut plans[clock], "the time of day");
+            // Beside a date a clock of two parts shows hours and minutes.
+            let size = if plans[clock].sample.two_parts { 60.0 } else { 1.0 };
             let mut sum = std::mem::take(&mut values[date]);
-            sum.iter_mut().zip(&values[clock]).for_each(|(day, time)| *day += time);
+            sum.iter_mut().zip(&values[clock]).for_each(|(day, time)| *day += size * time);
             values[clock] = Vec::new();
             Ok((sum, clock_kind))
         }
         TimeSource::Column(at) if plans[at].form == Form::Clock => {
             mark(&mut plans[at], "the time, as a clock");
             plans[at].unit = Some(Unit::ClockText);
-            Ok((std::mem::take(&mut values[at]), clock_kind))
+            let mut raw = std::mem::take(&mut values[at]);
+            if plans[at].sample.two_parts && says(&plans[at], "hh:mm") && !says(&plans[at], "mm:s") {
+                raw.iter_mut().for_each(|time| *time *= 60.0);
+            }
+            Ok((raw, clock_kind))
+        }
+        TimeSource::Column(at) if says(&plans[at], "hhmmss") => {
+            mark(&mut plans[at], "the time, as hours, minutes and seconds run together");
+            plans[at].unit = Some(Unit::ClockText);
+            let mut raw = std::mem::take(&mut values[at]);
+            raw.iter_mut().for_each(|time| *time = run_together(*time));
+            Ok((raw, clock_kind))
         }
         TimeSource::Column(at) => {
             let unit_s = super::time_unit::size(&plans[at], &values[at], notes);
@@ -84,6 +97,17 @@ pub(crate) fn raw_time(
             _ => Err(no_time(plans)),
         },
     }
+}
+
+/// Whether a header holds some letters.
+fn says(plan: &Plan, letters: &str) -> bool {
+    plan.header.text.to_lowercase().contains(letters)
+}
+
+/// Seconds of a figure such as 91244.5 for 09:12:44.5.
+fn run_together(figure: f64) -> f64 {
+    let (hours, minutes) = ((figure / 1e4).floor(), (figure / 100.0).floor() % 100.0);
+    3600.0 * hours + 60.0 * minutes + figure % 100.0
 }
 
 fn mark(plan: &mut Plan, why: &str) {

@@ -28,6 +28,14 @@ pub(crate) fn size(plan: &Plan, values: &[f64], notes: &mut Notes) -> f64 {
         // 1990 to 2100, and steps of 0.4 ms to 17 s.
         return 86_400.0;
     }
+    let last = values.iter().rev().copied().find(|v| v.is_finite()).unwrap_or(0.0);
+    if (0.0..1.0).contains(&first) && (0.0..1.0).contains(&last) && (5e-9..1.2e-5).contains(&step) {
+        // Nobody logs 80,000 rows a second: parts of a day, as spreadsheets keep a time of day.
+        let header = super::error::plain(&plan.header.text, 40);
+        let text = format!("`{header}` names no unit of time; by its steps it is read as parts of a day");
+        notes.caution(codes::TIME_UNIT_ASSUMED, text);
+        return 86_400.0;
+    }
     let whole = values.iter().filter(|v| v.is_finite()).take(2000).all(|v| v.fract() == 0.0);
     let (size, name) = match (whole, step) {
         (false, _) => (1.0, "seconds"),

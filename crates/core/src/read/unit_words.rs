@@ -189,6 +189,27 @@ pub(crate) fn parse(text: &str) -> Option<(Unit, Option<PressureKind>)> {
     plain.or_else(|| PressureUnit::parse_with_kind(text).map(|(unit, kind)| (Unit::Pressure(unit), kind)))
 }
 
+/// As [`parse`], and with a factor before a unit of time: `10 ms`, `x10 ms`, `0,1 s`, `1/100 s`. For what stands in
+/// brackets or on a units row: elsewhere a figure before a unit is part of the name.
+pub(crate) fn parse_scaled(text: &str) -> Option<(Unit, Option<PressureKind>)> {
+    parse(text).or_else(|| {
+        let text = text.trim().trim_start_matches(['x', 'X', '*', '\u{d7}']).trim_start();
+        let end = text.find(|c: char| !c.is_ascii_digit() && !matches!(c, '.' | ',' | '/'))?;
+        let (factor, unit) = text.split_at(end);
+        let number = |text: &str| text.replace(',', ".").parse::<f64>().ok().filter(|n| *n > 0.0);
+        let factor = match factor.split_once('/') {
+            Some((above, below)) => number(above)? / number(below)?,
+            None => number(factor)?,
+        };
+        match parse(unit)? {
+            (Unit::Time(size), kind) if (1e-9..1e9).contains(&(size * factor)) => {
+                Some((Unit::Time(size * factor), kind))
+            }
+            _ => None,
+        }
+    })
+}
+
 impl Unit {
     /// This project's spelling.
     pub(crate) fn name(self) -> String {
@@ -204,7 +225,7 @@ impl Unit {
             Self::Percent => "%".to_owned(),
             Self::Ratio => "1".to_owned(),
             Self::AirFuel => "AFR".to_owned(),
-            Self::Time(size) => time_name(size).to_owned(),
+            Self::Time(size) => time_name(size),
             Self::ClockText => "hh:mm:ss".to_owned(),
             Self::Foreign => String::new(),
         }
@@ -240,20 +261,10 @@ impl Unit {
     }
 }
 
-fn time_name(size: f64) -> &'static str {
-    if size >= 86_400.0 {
-        "d"
-    } else if size >= 3600.0 {
-        "h"
-    } else if size >= 60.0 {
-        "min"
-    } else if size >= 1.0 {
-        "s"
-    } else if size >= 1e-3 {
-        "ms"
-    } else if size >= 1e-6 {
-        "us"
-    } else {
-        "ns"
-    }
+fn time_name(size: f64) -> String {
+    let names =
+        [(86_400.0, "d"), (3600.0, "h"), (60.0, "min"), (1.0, "s"), (1e-3, "ms"), (1e-6, "us"), (1e-9, "ns")];
+    let (unit, name) = names.into_iter().find(|(unit, _)| size >= 0.999 * unit).unwrap_or((1e-9, "ns"));
+    let factor = (size / unit * 1e6).round() / 1e6;
+    if factor == 1.0 { name.to_owned() } else { format!("{factor} {name}") }
 }

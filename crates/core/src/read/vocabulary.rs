@@ -25,7 +25,7 @@ impl Vocabulary {
 /// A value that was asked for, not measured.
 pub(crate) const WANTED: Vocabulary = Vocabulary {
     words: "target desired soll command cmd request requested goal des",
-    parts: "setpoint sollwert commanded consigne objetivo obiettivo demand zielwert consigna",
+    parts: "setpoint sollwert solldreh solldruck sollmap commanded consigne objetivo obiettivo demand zielwert consigna",
 };
 
 /// Things that are not judged, whatever their unit.
@@ -34,8 +34,8 @@ pub(crate) const ELSEWHERE: Vocabulary = Vocabulary {
         last carga carico charge voltage volt battery spannung tension advance ignition dwell evap \
         distance odometer pedal pedale maf airflow torque fan vss gps lat lon accel tank mil dtc \
         warm power evaporative purge crankcase steering wheel knock duty strom deckung \
-        turbine delta diff",
-    parts: "vehicle fahrzeug geschwindigkeit vehicule vehiculo veicolo velocidad kraftstoff carburant \
+        turbine delta diff max maximum maximo massimo peak spitze redline",
+    parts: "vehicle fahrzeug geschwindigkeit vehicule vehiculo veicolo velocidadveh velocidaddelveh kraftstoff carburant \
         combustible benzin katalysator voltaje batterie zundung injector injection einspritz \
         iniezione inyeccion luftmasse kilometer troublecode sincecodes drehmoment distancetravel \
         fueltank milon gearbox getriebe oldruck oltemp kraftstoffdruck wheelspeed",
@@ -59,8 +59,9 @@ pub(crate) const EXHAUST: Vocabulary = Vocabulary {
 };
 pub(crate) const COOLANT: Vocabulary = Vocabulary {
     words: "coolant ect clt cts water wasser eau agua acqua refrigerante refrigerant tmot kmt head \
-        motortemp h2o zylinderkopf culata cht tw",
-    parts: "coolant kuhlmittel kuhlwasser refroidissement refrigerante raffreddamento motortemp \
+        motortemp wassertemperatur wassertemp zylinderkopf culata cht tw",
+    parts: "coolant kuhlmittel kuhlwasser kuehlmittel kuehlwasser kuhlflussig kuehlfluessig wassertemp \
+        temperaturah2o temperatureh2o temph2o h2otemp refroidissement refrigerante raffreddamento motortemp \
         enginetemp temperaturemoteur temperaturamotor tempmotor tempmoteur watertemp",
 };
 pub(crate) const INTAKE_AIR: Vocabulary = Vocabulary {
@@ -82,9 +83,9 @@ pub(crate) const PRESSURE: Vocabulary = Vocabulary {
 };
 pub(crate) const SPEED: Vocabulary = Vocabulary {
     words: "rpm n nmot revs rev speed drehzahl regime giri regimen tours tr upm revoluciones vueltas \
-        rotation tacho tach omdr engspd",
-    parts: "enginespeed drehzahl motordreh regimemoteur velocitamotore vitessemoteur revolution \
-        regimenmotor umdrehung girimotore rotationspeed idlespeed leerlauf",
+        rotation tacho tach omdr engspd drehz rotazione velocidad",
+    parts: "enginespeed enginespd engspd drehzahl motordreh regimemoteur velocitamotore vitessemoteur revolution \
+        regimenmotor velocidadmotor velocidaddelmotor velocidaddemotor velocidaddegiro velocitadirotazione umdrehung girimotore rotationspeed idlespeed leerlauf",
 };
 pub(crate) const MARK: Vocabulary = Vocabulary {
     words: "trigger tdc crank cam ot pmh pms pmi crankmark sync mark hall",
@@ -95,7 +96,7 @@ pub(crate) const TEMPERATURE: Vocabulary =
 pub(crate) const TIME: Vocabulary = Vocabulary {
     words: "time t zeit temps tiempo tempo timestamp elapsed uhrzeit date datum fecha data heure hora \
         ora clock ts datetime zeitstempel horodatage secs sec seconds second s ms msec millis \
-        milliseconds us micros epoch unixtime seconde secondes segundos secondi sekunden marcatempo \
+        milliseconds us micros epoch unix unixtime seconde secondes segundos secondi sekunden marcatempo \
         instant stamp min minutes minute",
     parts: "timestamp zeitstempel horodat datetime laufzeit messzeit runtime elapsed marcatemporal",
 };

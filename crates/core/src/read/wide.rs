@@ -5,10 +5,11 @@ use rayon::prelude::*;
 use super::ReadOptions;
 use super::blocks::{Blocks, Next};
 use super::clock::{self, DateOrder, moment};
+use super::date_order;
 use super::error::Trouble;
 use super::fast::{Fast, Stretch};
 use super::groups;
-use super::lines::{Field, Lines, split};
+use super::lines::{Delimiter, Field, Lines, split};
 use super::notes::Notes;
 use super::plan::{self, Form, Plan, TimeSource};
 use super::rounds::Events;
@@ -45,6 +46,8 @@ pub(crate) struct Planned {
     pub(crate) names: Vec<String>,
     pub(crate) plans: Vec<Plan>,
     pub(crate) order: DateOrder,
+    /// Whether the dates can be read with day or month first.
+    pub(crate) guessed: bool,
     pub(crate) base_day: i64,
     /// Date of the first row that has one.
     pub(crate) date: Option<String>,
@@ -59,7 +62,10 @@ pub(crate) fn plan_columns(
     layout: &Layout<'_>,
     options: &ReadOptions<'_>,
 ) -> Result<Planned, Trouble> {
-    let names = names(layout, options)?;
+    let mut names = names(layout, options)?;
+    if options.columns.is_none() {
+        part_stamps(&mut names, text, layout);
+    }
     let samples = sample_cells(text, layout, names.len());
     let unit_cell = |at: usize| layout.units.as_ref().and_then(|row| row.get(at)).map(String::as_str);
     let plans: Vec<Plan> = names
@@ -67,7 +73,9 @@ pub(crate) fn plan_columns(
         .enumerate()
         .map(|(at, name)| plan::plan(name, unit_cell(at), &samples[at], options.machine))
         .collect();
-    let order = date_order(&samples);
+    let settled = date_order::settled(&samples);
+    let order = settled.unwrap_or(DateOrder::DayFirst);
+    let guessed = settled.is_none() && date_order::ambiguous(&samples);
     let dated = samples.iter().zip(&plans).filter(|(_, plan)| matches!(plan.form, Form::Clock | Form::Date));
     let base_day = dated.flat_map(|(cells, _)| cells).find_map(|cell| moment(cell, order)?.day).unwrap_or(0);
     let date = plans
@@ -75,7 +83,7 @@ pub(crate) fn plan_columns(
         .zip(&samples)
         .filter(|(plan, _)| matches!(plan.form, Form::Clock | Form::Date))
         .find_map(|(_, cells)| cells.iter().find_map(|cell| clock::iso_day(cell)));
-    Ok(Planned { names, plans, order, base_day, date })
+    Ok(Planned { names, plans, order, guessed, base_day, date })
 }
 
 fn names(layout: &Layout<'_>, options: &ReadOptions<'_>) -> Result<Vec<String>, Trouble> {
@@ -107,6 +115,27 @@ fn names(layout: &Layout<'_>, options: &ReadOptions<'_>) -> Result<Vec<String>, 
     Ok(names)
 }
 
+/// A date and a clock time parted by a blank are two fields of a table that is cut at blanks, under one name.
+fn part_stamps(names: &mut Vec<String>, text: &str, layout: &Layout<'_>) {
+    if layout.delimiter != Delimiter::Blanks || names.len() + 1 != layout.width {
+        return;
+    }
+    let mut fields: Vec<Field<'_>> = Vec::new();
+    let row = Lines::new(text).find(|line| line.number == layout.data_line);
+    if row.is_none_or(|row| split(row.text, layout.delimiter, &mut fields).is_err()) {
+        return;
+    }
+    let is = |at: usize, clock: bool| {
+        fields
+            .get(at)
+            .and_then(|f| moment(f.text, DateOrder::DayFirst).or(moment(f.text, DateOrder::MonthFirst)))
+            .is_some_and(|m| m.clock == clock && m.day.is_some() != clock)
+    };
+    if let Some(at) = (0..names.len()).find(|at| is(*at, false) && is(at + 1, true)) {
+        names.insert(at + 1, names[at].clone());
+    }
+}
+
 /// Sample cells of each column from the first rows.
 fn sample_cells<'a>(text: &'a str, layout: &Layout<'_>, columns: usize) -> Vec<Vec<&'a str>> {
     let mut cells: Vec<Vec<&'a str>> = vec![Vec::new(); columns];
@@ -123,18 +152,6 @@ fn sample_cells<'a>(text: &'a str, layout: &Layout<'_>, columns: usize) -> Vec<V
     cells
 }
 
-/// Day or month first, by the first date that can only be read one way.
-fn date_order(samples: &[Vec<&str>]) -> DateOrder {
-    for cell in samples.iter().flatten().filter(|cell| cell.contains('/') || cell.contains('-')) {
-        let day = moment(cell, DateOrder::DayFirst).is_some();
-        let month = moment(cell, DateOrder::MonthFirst).is_some();
-        if day != month {
-            return if day { DateOrder::DayFirst } else { DateOrder::MonthFirst };
-        }
-    }
-    DateOrder::DayFirst
-}
-
 /// Reads a wide table.
 ///
 /// # Errors
@@ -146,8 +163,11 @@ pub(crate) fn read(
     options: &ReadOptions<'_>,
     notes: &mut Notes,
 ) -> Result<Outcome, Trouble> {
-    let Planned { names, mut plans, order, base_day, .. } = planned;
+    let Planned { names, mut plans, order, guessed, base_day, .. } = planned;
     let source = plan::time_source(&plans);
+    if let TimeSource::Column(at) = source {
+        clocks_beside(&mut plans, at);
+    }
     let groups = groups::time_columns(&plans, source);
     let wanted = |at: usize, plan: &Plan| match source {
         _ if groups.contains(&at) => true,
@@ -170,8 +190,20 @@ pub(crate) fn read(
         base_day,
         names: &names,
         plans: &plans,
+        own_header: options.columns.is_none() && layout.names.is_some(),
     };
     let mut rows = Rows::new(names.len());
+    if layout.earlier > 3 {
+        rows.skipped += layout.earlier;
+        notes.caution(
+            codes::HEADER_AGAIN,
+            format!(
+                "found {} rows with another number of columns before line {}, expected {}: they are left out; split the \
+                 file there",
+                layout.earlier, layout.data_line, layout.width
+            ),
+        );
+    }
     read_blocks(blocks, layout.data_line, &format, &mut rows, notes)?;
     rows.report_missing(&format, notes);
     let style_note = layout.figures.assumed;
@@ -184,8 +216,11 @@ pub(crate) fn read(
     if let Some(events) = groups::events(&plans, &rows, &groups, notes) {
         return Ok(Outcome::Events(events));
     }
-    let (time_raw, kind) =
+    let (mut time_raw, kind) =
         time_choice::raw_time(source, &mut plans, &mut rows.values, rows.lines.len(), options, notes)?;
+    if guessed && kind.clock {
+        date_order::straighten(&mut time_raw, base_day, notes);
+    }
     let table = Table { plans, values: rows.values, lines: rows.lines, skipped: rows.skipped };
     Ok(Outcome::Rows(Timed { table, time_raw, kind }))
 }
@@ -270,6 +305,21 @@ fn stretches(text: &str, first: u64) -> Vec<(&str, u64)> {
         rest = after;
     }
     parts
+}
+
+/// Clocks that are not the time are known, and left out.
+fn clocks_beside(plans: &mut [Plan], time: usize) {
+    if plans[time].form != Form::Figures || plans[time].ruled {
+        return;
+    }
+    let name = format!("the time is taken from {}", super::error::quoted(&plans[time].header.text));
+    let clock = |plan: &&mut Plan| {
+        !plan.ruled && matches!(plan.form, Form::Clock | Form::Date) && plan.quantity.is_none()
+    };
+    for plan in plans.iter_mut().filter(clock) {
+        plan.quantity = Some(Quantity::Ignored);
+        plan.why = vec![name.clone()];
+    }
 }
 
 /// Columns that carry the time.

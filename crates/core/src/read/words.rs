@@ -60,7 +60,11 @@ pub(crate) fn meaning(header: &Header) -> Meaning {
     if let Some(found) = early(header, &fits) {
         return found;
     }
-    if let Some(word) = ELSEWHERE.hit(header) {
+    // `Velocidad` alone is that of a vehicle.
+    let road = header.words.len() == 1
+        && header.joined == "velocidad"
+        && !matches!(header.unit, Some(Unit::Turning(_)));
+    if let Some(word) = ELSEWHERE.hit(header).or(road.then_some("velocidad")) {
         return nothing(format!("`{}`: not a quantity that is judged here", spelled(header, word)));
     }
     let temperature = TEMPERATURE.hit(header).is_some();
