@@ -8,6 +8,7 @@ use rayon::prelude::*;
 
 use crate::machine::Machine;
 use crate::recording::{Channel, PressureKind, Quantity, Recording};
+use crate::stats::lanes;
 
 /// One cylinder's pressure and what is known of its sensor.
 #[derive(Debug, Clone, PartialEq)]
@@ -97,7 +98,7 @@ fn cylinder<'a>(
     c: &'a Channel,
     complete: &OnceLock<(Arc<[f64]>, usize)>,
 ) -> Cylinder<'a> {
-    let (weights, fresh) = if c.values.iter().all(|v| v.is_finite()) {
+    let (weights, fresh) = if lanes::all_finite(&c.values) {
         complete.get_or_init(|| counted(weights_of_all(time_s, step_s))).clone()
     } else {
         let all: Vec<usize> = (0..time_s.len()).collect();
@@ -181,7 +182,7 @@ fn weights_of_all(time_s: &[f64], step_s: Option<f64>) -> Arc<[f64]> {
 
 /// As [`interpolate`]; a channel without holes is taken as it is.
 fn without_holes<'a>(time_s: &[f64], values: &'a [f64]) -> Option<Cow<'a, [f64]>> {
-    if !values.is_empty() && values.iter().all(|v| v.is_finite()) {
+    if !values.is_empty() && lanes::all_finite(values) {
         return Some(Cow::Borrowed(values));
     }
     interpolate(time_s, values).map(Cow::Owned)

@@ -7,6 +7,8 @@
 //! residue counts as a reading, also where the value happens to repeat: keeping only the changes would pick the jumps and
 //! make the scatter several times too large.
 
+use crate::stats::lanes;
+
 /// Rows at which one channel was read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Turn {
@@ -27,13 +29,8 @@ const FEWEST_CHANGES: usize = 8;
 #[must_use]
 pub fn turn(values: &[f64]) -> Turn {
     let every = Turn { round: 1, residue: 0 };
-    let (mut present, mut moved, mut last) = (0usize, 0usize, f64::NAN);
-    for &v in values {
-        let finite = v.is_finite();
-        present += usize::from(finite);
-        moved += usize::from(finite && last.is_finite() && v != last);
-        last = if finite { v } else { last };
-    }
+    let (present, moved) =
+        if lanes::all_finite(values) { (values.len(), lanes::changes(values)) } else { counted(values) };
     // A channel that moves in most rows is read in every one.
     if moved * 5 > present * 4 {
         return every;
@@ -64,6 +61,18 @@ pub fn turn(values: &[f64]) -> Turn {
         }
     }
     best
+}
+
+/// Present values, and how many differ from the one before.
+fn counted(values: &[f64]) -> (usize, usize) {
+    let (mut present, mut moved, mut last) = (0usize, 0usize, f64::NAN);
+    for &v in values {
+        let finite = v.is_finite();
+        present += usize::from(finite);
+        moved += usize::from(finite && last.is_finite() && v != last);
+        last = if finite { v } else { last };
+    }
+    (present, moved)
 }
 
 /// Rows that hold a reading of a channel with this turn.

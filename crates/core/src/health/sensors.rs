@@ -12,6 +12,7 @@
 use rayon::prelude::*;
 
 use crate::prepare::Prepared;
+use crate::stats::lanes;
 
 /// Why a stretch of a channel is not believed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -61,6 +62,11 @@ pub fn bad_stretches(
 fn railed(prepared: &Prepared<'_>, index: usize, barometer_kpa: f64, out: &mut Vec<BadStretch>) {
     let values = &prepared.cylinders[index].values;
     let bad = |v: f64| v.is_finite() && (v > 1.15 * barometer_kpa || v < 3.0);
+    // Most channels never come near either end.
+    let (low, high) = lanes::extremes(values);
+    if low > high || !(bad(low) || bad(high)) {
+        return;
+    }
     runs(
         prepared.time_s,
         |k| bad(values[k]),
@@ -168,7 +174,7 @@ fn drop_out(prepared: &Prepared<'_>, index: usize, out: &mut Vec<BadStretch>) {
     let t = prepared.time_s;
     let c = &prepared.cylinders[index];
     // Without a hole there is nothing to look for.
-    if c.values.iter().all(|v| v.is_finite()) {
+    if lanes::all_finite(&c.values) {
         return;
     }
     let rows: Vec<usize> = (0..t.len()).filter(|&k| c.values[k].is_finite()).collect();

@@ -13,6 +13,7 @@ pub mod equivalence;
 pub mod error;
 pub mod fleet;
 pub mod gauge_rr;
+pub mod lanes;
 pub mod linear;
 pub mod mean_uncertainty;
 pub mod moments;

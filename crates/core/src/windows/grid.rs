@@ -5,6 +5,7 @@ use std::ops::Range;
 use rayon::prelude::*;
 
 use crate::prepare::Prepared;
+use crate::stats::lanes;
 
 /// Coarse series.
 ///
@@ -84,14 +85,9 @@ pub fn grid(prepared: &Prepared<'_>) -> Grid {
     t.iter().for_each(|&time| rows[cell_of(time)] += 1);
     let mean = |values: &[f64], weigh: Option<&[f64]>| -> Vec<f64> {
         let (sum, n): (Vec<f64>, Vec<f64>) = edges(&rows)
-            .map(|range| {
-                let part = &values[range.clone()];
-                let used = |v: f64, w: f64| if v.is_finite() && w > 0.0 { (v, 1.0) } else { (0.0, 0.0) };
-                let add = |(sum, n): (f64, f64), (v, one): (f64, f64)| (sum + v, n + one);
-                match weigh {
-                    Some(w) => part.iter().zip(&w[range]).map(|(v, w)| used(*v, *w)).fold((0.0, 0.0), add),
-                    None => part.iter().map(|v| used(*v, 1.0)).fold((0.0, 0.0), add),
-                }
+            .map(|range| match weigh {
+                Some(weights) => lanes::sum_weighing(&values[range.clone()], &weights[range]),
+                None => lanes::sum(&values[range]),
             })
             .unzip();
         smooth(&sum, &n, (0.5 / cell_s).round() as usize)
@@ -142,4 +138,25 @@ fn filled(values: &[f64], cell_s: f64) -> Vec<f64> {
         }
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rows_of_wanted_cells_are_joined() {
+        let grid = Grid {
+            cell_s: 0.25,
+            rpm: vec![900.0; 6],
+            group_kpa: vec![40.0; 6],
+            coolant_c: Vec::new(),
+            throttle: Vec::new(),
+            rows: vec![3, 0, 2, 4, 0, 1],
+        };
+        // Cells hold the rows 0..3, none, 3..5, 5..9, none, 9..10.
+        assert_eq!(grid.ranges(|_| true), vec![0..10]);
+        assert_eq!(grid.ranges(|i| i != 2), vec![0..3, 5..10]);
+        assert_eq!(grid.ranges(|i| i == 1), Vec::<Range<usize>>::new());
+    }
 }
