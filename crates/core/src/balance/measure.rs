@@ -16,12 +16,11 @@
 //! JCGM 100:2008, 4.3.7, 5.1.2; Newey and West, Econometrica 55 (1987) 703; batch means: Law and Kelton.
 
 use std::ops::Range;
-use std::sync::Arc;
 
 use rayon::prelude::*;
 
 use crate::prepare::Cylinder;
-use crate::pulse::harmonics::{self, Design, Fit, Readings};
+use crate::pulse::harmonics::{Design, Fit};
 use crate::stats::mean_uncertainty::conservative;
 use crate::stats::moments;
 
@@ -83,8 +82,8 @@ pub struct StateData {
     pub terms: Vec<Terms>,
     /// Fast scatter of each cylinder from successive readings, kPa.
     pub fast_sd: Vec<f64>,
-    /// Rows inside the stretches.
-    pub rows: Arc<Vec<usize>>,
+    /// Ranges of rows inside the stretches.
+    pub rows: Vec<Range<usize>>,
 }
 
 /// Measures one state.
@@ -93,17 +92,10 @@ pub struct StateData {
 /// `bias_u` has one standard uncertainty per cylinder, kPa.
 #[must_use]
 pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: f64) -> StateData {
-    let parts = parts(rows.time_s, rows.stretches);
-    let inside: Vec<usize> = parts.iter().cloned().flatten().collect();
+    let parts = series::parts(rows.time_s, rows.stretches);
     let fast_sd: Vec<f64> = cylinders.par_iter().map(|c| fast_sd(c, &parts)).collect();
-    let channels: Vec<Readings<'_>> = cylinders
-        .iter()
-        .zip(&fast_sd)
-        .map(|(c, fast)| Readings { values: &c.values, weights: &c.weights, prior_sd: Some(prior(*fast)) })
-        .collect();
-    let mut fits = harmonics::fit(Design { harmonics: HARMONICS }, rows.cycles, &channels, &inside);
-    fits.iter_mut().zip(cylinders).filter(|(_, c)| !c.alive).for_each(|(fit, _)| *fit = None);
-    let blocks = series::blocks(rows, cylinders, &fits, block_s);
+    let design = Design { harmonics: HARMONICS };
+    let (fits, blocks) = series::fitted(rows, cylinders, design, |i| prior(fast_sd[i]), block_s);
     let terms = cylinders
         .par_iter()
         .zip(&fits)
@@ -114,13 +106,7 @@ pub fn measure(rows: Rows<'_>, cylinders: &[Cylinder], bias_u: &[f64], block_s: 
             bias: bias_u.get(i).copied().unwrap_or(0.0),
         })
         .collect();
-    StateData { fits, blocks, terms, fast_sd, rows: Arc::new(inside) }
-}
-
-/// Rows inside some stretches.
-fn parts(time_s: &[f64], stretches: &[(f64, f64)]) -> Vec<Range<usize>> {
-    let place = |at: f64| time_s.partition_point(|t| *t < at);
-    stretches.iter().map(|&(start, end)| place(start)..place(end)).filter(|range| !range.is_empty()).collect()
+    StateData { fits, blocks, terms, fast_sd, rows: parts }
 }
 
 fn fast_sd(c: &Cylinder, parts: &[Range<usize>]) -> f64 {

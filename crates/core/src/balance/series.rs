@@ -6,10 +6,12 @@
 //! sharp pulse would else ripple from block to block and pass for scatter. A block of a channel counts when it
 //! holds at least half the readings of a usual one.
 
+use std::ops::Range;
+
 use rayon::prelude::*;
 
 use crate::prepare::Cylinder;
-use crate::pulse::harmonics::{self, Fit, Readings};
+use crate::pulse::harmonics::{self, Design, Fit, Gathered, Readings, Regression};
 
 /// Block means of every cylinder.
 ///
@@ -43,47 +45,93 @@ pub struct Rows<'a> {
 /// Cuts blocks inside the stretches; no block spans the end of one.
 #[must_use]
 pub fn blocks(rows: Rows<'_>, cylinders: &[Cylinder], fits: &[Option<Fit>], length_s: f64) -> Blocks {
-    cut_blocks(rows, cylinders, fits, length_s, 1)
-}
-
-/// Rows a cycle that suffice for a level on a picture: twice what eight harmonics need.
-const ENOUGH_FOR_A_PICTURE: f64 = 34.0;
-
-/// As [`blocks`], from every so manieth row where there are many more than enough and each channel reads in nearly all.
-#[must_use]
-pub fn picture(rows: Rows<'_>, cylinders: &[Cylinder], fits: &[Option<Fit>], length_s: f64) -> Blocks {
-    let ends = |list: &[f64]| list.last().copied().unwrap_or(0.0) - list.first().copied().unwrap_or(0.0);
-    let row_hz = rows.time_s.len() as f64 / ends(rows.time_s).max(1e-9);
-    let full = cylinders.iter().filter(|c| c.alive).all(|c| c.update_hz > 0.9 * row_hz);
-    let per_cycle = rows.time_s.len() as f64 / ends(rows.cycles).max(1.0);
-    let stride = if full { (per_cycle / ENOUGH_FOR_A_PICTURE) as usize } else { 1 };
-    cut_blocks(rows, cylinders, fits, length_s, stride.max(1))
-}
-
-fn cut_blocks(
-    rows: Rows<'_>,
-    cylinders: &[Cylinder],
-    fits: &[Option<Fit>],
-    length_s: f64,
-    stride: usize,
-) -> Blocks {
-    let mut out = Blocks { length_s, ..Blocks::default() };
-    let mut ranges: Vec<(usize, usize)> = Vec::new();
-    for &(start, end) in rows.stretches {
-        let first = rows.time_s.partition_point(|t| *t < start);
-        let last = rows.time_s.partition_point(|t| *t < end);
-        for (a, b) in cut(&rows, first, last, length_s) {
-            out.time_s.push(0.5 * (rows.time_s[a] + rows.time_s[b.min(rows.time_s.len() - 1)]));
-            out.rpm.push(rows.rpm.map_or(f64::NAN, |r| mean(&r[a..b])));
-            ranges.push((a, b));
-        }
-    }
+    let (mut out, ranges) = lay(&rows, length_s);
+    let channels = readings(cylinders, |_| None);
     let means: Vec<Vec<f64>> = ranges
         .par_iter()
-        .map(|&(a, b)| block_means(cylinders, fits, rows.cycles, (a, b, stride), length_s))
+        .map(|range| {
+            let sums = harmonics::rest(fits, &channels, rows.cycles, range.clone());
+            means(cylinders, &sums, length_s)
+        })
         .collect();
     out.kpa = (0..cylinders.len()).map(|i| means.iter().map(|block| block[i]).collect()).collect();
     out
+}
+
+/// Waveform and mean of every cylinder over all rows of the stretches, and the blocks, in one pass over the rows: what the
+/// regression needs of a block is also what its level needs.
+///
+/// # Shape
+/// One fit per cylinder; `prior_sd` is asked with its index. A cylinder that is not alive has none.
+pub(crate) fn fitted(
+    rows: Rows<'_>,
+    cylinders: &[Cylinder<'_>],
+    design: Design,
+    prior_sd: impl Fn(usize) -> f64,
+    length_s: f64,
+) -> (Vec<Option<Fit>>, Blocks) {
+    let (mut out, mut ranges) = lay(&rows, length_s);
+    let blocks = ranges.len();
+    let parts = parts(rows.time_s, rows.stretches);
+    ranges.extend(beside(&parts, &ranges));
+    let channels = readings(cylinders, |i| Some(prior_sd(i)));
+    let all = || parts.iter().cloned().flatten();
+    let regression = Regression::new(design, rows.cycles, &channels, all);
+    let sums: Vec<Gathered> = ranges.par_iter().map(|range| regression.gather(range.clone())).collect();
+    let mut fits = regression.fits(&sums);
+    fits.iter_mut().zip(cylinders).filter(|(_, c)| !c.alive).for_each(|(fit, _)| *fit = None);
+    let level = |part: &Gathered| means(cylinders, &regression.rest(part, &fits), length_s);
+    let means: Vec<Vec<f64>> = sums[..blocks].iter().map(level).collect();
+    out.kpa = (0..cylinders.len()).map(|i| means.iter().map(|block| block[i]).collect()).collect();
+    (fits, out)
+}
+
+/// Rows inside some stretches; those that touch are one range.
+pub(crate) fn parts(time_s: &[f64], stretches: &[(f64, f64)]) -> Vec<Range<usize>> {
+    let place = |at: f64| time_s.partition_point(|t| *t < at);
+    let ranges = stretches.iter().map(|&(start, end)| place(start)..place(end));
+    let mut out: Vec<Range<usize>> = Vec::new();
+    for range in ranges.filter(|range| !range.is_empty()) {
+        match out.last_mut() {
+            Some(last) if last.end == range.start => last.end = range.end,
+            _ => out.push(range),
+        }
+    }
+    out
+}
+
+/// Rows of the parts that are in no block, in pieces that one thread takes at a time.
+fn beside(parts: &[Range<usize>], blocks: &[Range<usize>]) -> Vec<Range<usize>> {
+    let mut out = Vec::new();
+    let mut blocks = blocks.iter().peekable();
+    let mut push = |from: usize, to: usize| {
+        out.extend((from..to).step_by(harmonics::PART).map(|at| at..to.min(at + harmonics::PART)));
+    };
+    for part in parts {
+        let mut at = part.start;
+        while let Some(block) = blocks.next_if(|block| block.start < part.end) {
+            push(at, block.start);
+            at = block.end;
+        }
+        push(at, part.end);
+    }
+    out
+}
+
+/// Places of the blocks, and their rows.
+fn lay(rows: &Rows<'_>, length_s: f64) -> (Blocks, Vec<Range<usize>>) {
+    let mut out = Blocks { length_s, ..Blocks::default() };
+    let mut ranges: Vec<Range<usize>> = Vec::new();
+    for &(start, end) in rows.stretches {
+        let first = rows.time_s.partition_point(|t| *t < start);
+        let last = rows.time_s.partition_point(|t| *t < end);
+        for (a, b) in cut(rows, first, last, length_s) {
+            out.time_s.push(0.5 * (rows.time_s[a] + rows.time_s[b.min(rows.time_s.len() - 1)]));
+            out.rpm.push(rows.rpm.map_or(f64::NAN, |r| mean(&r[a..b])));
+            ranges.push(a..b);
+        }
+    }
+    (out, ranges)
 }
 
 /// Half-open row ranges of about `length_s` inside `first..last`: whole cycles while the engine turns, plain time else.
@@ -129,24 +177,22 @@ fn mean(x: &[f64]) -> f64 {
     if x.is_empty() { f64::NAN } else { x.iter().sum::<f64>() / x.len() as f64 }
 }
 
-/// Pulse-free mean of every cylinder over one block; `NaN` = too few readings.
-fn block_means(
-    cylinders: &[Cylinder<'_>],
-    fits: &[Option<Fit>],
-    cycles: &[f64],
-    (first, last, stride): (usize, usize, usize),
-    length_s: f64,
-) -> Vec<f64> {
-    let channels: Vec<Readings<'_>> = cylinders
-        .iter()
-        .map(|c| Readings { values: &c.values, weights: &c.weights, prior_sd: None })
-        .collect();
-    let sums = harmonics::rest(fits, &channels, cycles, (first..last).step_by(stride));
+fn readings<'a>(cylinders: &'a [Cylinder<'_>], prior_sd: impl Fn(usize) -> Option<f64>) -> Vec<Readings<'a>> {
+    let one = |(i, c): (usize, &'a Cylinder<'_>)| Readings {
+        values: &c.values,
+        weights: &c.weights,
+        prior_sd: prior_sd(i),
+    };
+    cylinders.iter().enumerate().map(one).collect()
+}
+
+/// Pulse-free mean of every cylinder over one block from its sums; `NaN` = too few readings.
+fn means(cylinders: &[Cylinder<'_>], sums: &[(f64, f64, f64)], length_s: f64) -> Vec<f64> {
     let mean = |(c, &(w, sum, n)): (&Cylinder<'_>, &(f64, f64, f64))| {
-        let usual = c.update_hz * length_s / stride as f64;
+        let usual = c.update_hz * length_s;
         if n >= 1.0 && n >= 0.5 * usual.floor() { sum / w } else { f64::NAN }
     };
-    cylinders.iter().zip(&sums).map(mean).collect()
+    cylinders.iter().zip(sums).map(mean).collect()
 }
 
 /// A linear combination of the cylinders' blocks; blocks with a missing part are left out. Returns times and values.

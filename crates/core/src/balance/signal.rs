@@ -11,6 +11,8 @@
 //! # Source
 //! Sampling theorem and the Dirichlet kernel, any text on signals; Oppenheim and Schafer, Discrete-Time Signal Processing.
 
+use std::ops::Range;
+
 use crate::prepare::Cylinder;
 
 use super::measure::StateData;
@@ -42,10 +44,8 @@ pub fn examine(
     cycles: &[f64],
     strength: f64,
 ) -> Option<Sampling> {
-    let first = *state.rows.first()?;
-    let last = *state.rows.last()?;
-    let span: f64 = spans(time_s, &state.rows);
-    let pulse_hz = cycle_span(cycles, &state.rows) / span.max(1e-9);
+    let (first, last) = (state.rows.first()?.start, state.rows.last()?.end - 1);
+    let pulse_hz = span(cycles, &state.rows) / span(time_s, &state.rows).max(1e-9);
     if pulse_hz.is_nan() || pulse_hz <= 0.5 || last <= first {
         return None;
     }
@@ -83,12 +83,9 @@ pub fn examine(
     Some(Sampling { pulse_hz, per_cycle: slowest / pulse_hz, b10_kpa: b10, first_kpa, pulses_seen: seen })
 }
 
-fn spans(time_s: &[f64], rows: &[usize]) -> f64 {
-    rows.windows(2).filter(|w| w[1] == w[0] + 1).map(|w| time_s[w[1]] - time_s[w[0]]).sum()
-}
-
-fn cycle_span(cycles: &[f64], rows: &[usize]) -> f64 {
-    rows.windows(2).filter(|w| w[1] == w[0] + 1).map(|w| cycles[w[1]] - cycles[w[0]]).sum()
+/// How far a rising series goes inside some ranges of rows.
+fn span(series: &[f64], parts: &[Range<usize>]) -> f64 {
+    parts.iter().map(|part| series[part.end - 1] - series[part.start]).sum()
 }
 
 /// Largest share of harmonic `m` that the mean of a 10 s block of this cylinder's readings leaves.
@@ -97,13 +94,13 @@ fn measured_left(
     i: usize,
     time_s: &[f64],
     cycles: &[f64],
-    rows: &[usize],
+    parts: &[Range<usize>],
     m: usize,
 ) -> f64 {
     let c = &cylinders[i];
     let mut worst = 0.0_f64;
     let (mut re, mut im, mut n, mut start) = (0.0, 0.0, 0.0, f64::NEG_INFINITY);
-    for &k in rows {
+    for k in parts.iter().cloned().flatten() {
         if c.weights[k] <= 0.0 || !c.values[k].is_finite() {
             continue;
         }

@@ -128,7 +128,7 @@ pub(crate) fn rest(
 /// As [`fit`].
 pub(super) fn first_harmonics(channels: &[Readings<'_>], cycles: &[f64], rows: &[usize]) -> Vec<(f64, f64)> {
     let levels: Vec<(Readings<'_>, f64)> =
-        channels.iter().map(|c| (*c, level(c, rows).unwrap_or(0.0))).collect();
+        channels.iter().map(|c| (*c, level(c, rows.iter().copied()).unwrap_or(0.0))).collect();
     let sums = gather(Reach { waves: 1, readings: 1 }, cycles, &levels, rows.iter().copied());
     let one = |s: &Sums| {
         if s.w <= 0.0 {
@@ -151,37 +151,93 @@ pub struct Readings<'a> {
     pub prior_sd: Option<f64>,
 }
 
-/// Rows that are summed together; the blocks are added in their order, whatever the number of threads.
-const BLOCK: usize = 16_384;
+/// Rows that are summed together; the parts are added in their order, whatever the number of threads.
+pub(crate) const PART: usize = 16_384;
 
 /// Fits mean and waveform of several channels over the same rows, one sine and cosine a row for all of them.
 ///
 /// # Shape
-/// `cycles` and the values and weights of each channel share one length; `rows` are indices into them. Rows with weight 0
-/// or a missing value are passed over. One fit per channel, in their order.
+/// `cycles` and the values and weights of each channel share one length; `rows` are rising indices into them. Rows with
+/// weight 0 or a missing value are passed over. One fit per channel, in their order.
 /// # Errors
 /// `None` for a channel with fewer than four usable rows or without any weight.
 #[must_use]
 pub fn fit(design: Design, cycles: &[f64], channels: &[Readings<'_>], rows: &[usize]) -> Vec<Option<Fit>> {
-    let harmonics = design.harmonics.min(MOST);
-    // Channels without a reading stay out, so that they do not keep the others from sharing their sums.
-    let heard: Vec<(Readings<'_>, f64)> =
-        channels.iter().filter_map(|c| level(c, rows).map(|level| (*c, level))).collect();
-    let reach = Reach { waves: 2 * harmonics, readings: harmonics };
-    let blocks: Vec<Vec<Sums>> =
-        rows.par_chunks(BLOCK).map(|part| gather(reach, cycles, &heard, part.iter().copied())).collect();
-    let mut sums = vec![Sums::NONE; heard.len()];
-    for block in &blocks {
-        sums.iter_mut().zip(block).for_each(|(sum, part)| sum.add(part));
+    let regression = Regression::new(design, cycles, channels, || rows.iter().copied());
+    let parts: Vec<Gathered> =
+        rows.par_chunks(PART).map(|part| regression.gather(part.iter().copied())).collect();
+    regression.fits(&parts)
+}
+
+/// What a regression needs of some rows.
+#[derive(Debug)]
+pub(crate) struct Gathered(Vec<Sums>);
+
+/// A regression whose rows come part by part.
+#[derive(Debug)]
+pub(crate) struct Regression<'a> {
+    harmonics: usize,
+    cycles: &'a [f64],
+    /// Channels with a reading, and the level that their sums are taken from: those without stay out, so that they do not
+    /// keep the others from sharing their sums.
+    heard: Vec<(Readings<'a>, f64)>,
+    /// Whether each channel is among them.
+    among: Vec<bool>,
+}
+
+impl<'a> Regression<'a> {
+    /// A regression over some rows of the channels.
+    pub(crate) fn new<R: Iterator<Item = usize>>(
+        design: Design,
+        cycles: &'a [f64],
+        channels: &[Readings<'a>],
+        rows: impl Fn() -> R,
+    ) -> Self {
+        let levels: Vec<Option<f64>> = channels.iter().map(|c| level(c, rows())).collect();
+        Self {
+            harmonics: design.harmonics.min(MOST),
+            cycles,
+            heard: channels
+                .iter()
+                .zip(&levels)
+                .filter_map(|(c, level)| level.map(|level| (*c, level)))
+                .collect(),
+            among: levels.iter().map(Option::is_some).collect(),
+        }
     }
-    let mut fits = heard.iter().zip(&sums).map(|((c, level), sums)| settle(harmonics, *level, c, sums));
-    channels.iter().map(|c| level(c, rows).and_then(|_| fits.next()?)).collect()
+
+    /// Sums over one part of the rows.
+    pub(crate) fn gather(&self, rows: impl Iterator<Item = usize>) -> Gathered {
+        let reach = Reach { waves: 2 * self.harmonics, readings: self.harmonics };
+        Gathered(gather(reach, self.cycles, &self.heard, rows))
+    }
+
+    /// The fits over all parts together; as [`fit`].
+    pub(crate) fn fits(&self, parts: &[Gathered]) -> Vec<Option<Fit>> {
+        let mut sums = vec![Sums::NONE; self.heard.len()];
+        for part in parts {
+            sums.iter_mut().zip(&part.0).for_each(|(sum, part)| sum.add(part));
+        }
+        let mut fits =
+            self.heard.iter().zip(&sums).map(|((c, level), sums)| settle(self.harmonics, *level, c, sums));
+        self.among.iter().map(|heard| if *heard { fits.next()? } else { None }).collect()
+    }
+
+    /// What the waveforms leave of each channel in one part; as [`rest`].
+    pub(crate) fn rest(&self, part: &Gathered, fits: &[Option<Fit>]) -> Vec<(f64, f64, f64)> {
+        let mut sums = self.heard.iter().zip(&part.0);
+        let mut one = |(fit, heard): (&Option<Fit>, &bool)| {
+            let ((_, level), sum) = if *heard { sums.next()? } else { return None };
+            let left = sum.xy[0] + level * sum.w - fit.as_ref()?.sum(&sum.cos, &sum.sin);
+            Some((sum.w, left, sum.rows as f64))
+        };
+        fits.iter().zip(&self.among).map(|pair| one(pair).unwrap_or((0.0, 0.0, 0.0))).collect()
+    }
 }
 
 /// A reading of the channel, from which its sums are taken so that they stay small; `None` without one.
-fn level(channel: &Readings<'_>, rows: &[usize]) -> Option<f64> {
-    let usable = |k: &&usize| channel.weights[**k] > 0.0 && channel.values[**k].is_finite();
-    rows.iter().find(usable).map(|k| channel.values[*k])
+fn level(channel: &Readings<'_>, mut rows: impl Iterator<Item = usize>) -> Option<f64> {
+    rows.find(|k| channel.weights[*k] > 0.0 && channel.values[*k].is_finite()).map(|k| channel.values[k])
 }
 
 /// The fit that some sums ask for.

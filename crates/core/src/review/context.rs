@@ -8,6 +8,7 @@ use crate::prepare::Prepared;
 use crate::recording::Recording;
 use crate::result::Signal;
 use crate::settings::Settings;
+use crate::stats::lanes;
 
 use super::found::Found;
 use super::states::Judged;
@@ -59,21 +60,15 @@ pub(crate) fn context(
 /// Plain mean of a column as logged, over the judged idle or, where nothing was judged, over the running engine.
 fn display(recording: &Recording, prepared: &Prepared<'_>, found: &Found, channel: usize) -> Option<f64> {
     let values = &recording.channels[channel].values;
-    let (mut sum, mut n) = (0.0, 0.0);
-    let mut take = |k: usize| {
-        if values[k].is_finite() {
-            sum += values[k];
-            n += 1.0;
-        }
-    };
     match &found.left {
-        Some(m) => m.data.rows.iter().for_each(|k| take(*k)),
+        Some(m) => lanes::mean(m.data.rows.iter().map(|part| &values[part.clone()])),
         None => {
             let turning = |k: &usize| prepared.rpm.as_ref().is_none_or(|r| r[*k] > 300.0);
-            (0..values.len()).filter(turning).for_each(take);
+            crate::stats::moments::mean(
+                &(0..values.len()).filter(turning).map(|k| values[k]).collect::<Vec<f64>>(),
+            )
         }
     }
-    (n > 0.0).then(|| sum / n)
 }
 
 fn method(found: &Found, settings: &Settings) -> Vec<String> {

@@ -247,7 +247,7 @@ impl Judged<'_, '_> {
                 .prepared
                 .rpm
                 .as_ref()
-                .map_or_else(Vec::new, |r| data.rows.iter().map(|&k| r[k]).collect());
+                .map_or_else(Vec::new, |r| data.rows.iter().cloned().flatten().map(|k| r[k]).collect());
         }
         let u = crate::stats::mean_uncertainty::conservative(&speeds);
         let cycles = stretches

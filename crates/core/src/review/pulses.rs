@@ -22,18 +22,18 @@ pub(super) fn look(prepared: &Prepared<'_>, machine: &Machine, limit_kpa: f64, f
     let aliased = sampling.b10_kpa > limit_kpa / 3.0;
     let Some(left) = found.left.as_ref().or(found.raised.as_ref()) else { return };
     let held = found.strength > HELD && sampling.pulses_seen && sampling.per_cycle >= FOLD_FROM;
+    let rows: Vec<usize> = if held { left.data.rows.iter().cloned().flatten().collect() } else { Vec::new() };
     if held {
         for (i, c) in prepared.cylinders.iter().enumerate() {
             if left.data.fits[i].is_none() {
                 continue;
             }
-            let rows = &left.data.rows;
-            let folded = fold(&found.cycles, &c.values, &c.weights, rows, bins(sampling.per_cycle));
+            let folded = fold(&found.cycles, &c.values, &c.weights, &rows, bins(sampling.per_cycle));
             if folded.filled() < 0.95 {
                 continue;
             }
             if found.strength > SHARP && found.ambient.level_known {
-                let kept = without(rows, &found.cycles, &folded.rejected.odd_cycles);
+                let kept = without(&rows, &found.cycles, &folded.rejected.odd_cycles);
                 let readings =
                     Readings { cycles: &found.cycles, values: &c.values, weights: &c.weights, rows: &kept };
                 found.refills[i] = Some(refill(readings, &folded, found.ambient.assumed_kpa));
@@ -50,7 +50,7 @@ pub(super) fn look(prepared: &Prepared<'_>, machine: &Machine, limit_kpa: f64, f
                 found.late = order::odd_one(&phase, firing, cycle_deg);
             }
         }
-        found.ripple = witness(prepared, found);
+        found.ripple = witness(prepared, found, &rows);
     }
     let shaped = found.refills.iter().flatten().any(Result::is_ok);
     found.signal = if aliased {
@@ -83,10 +83,14 @@ fn without(rows: &[usize], cycles: &[f64], odd: &[i64]) -> Vec<usize> {
 }
 
 /// The cylinders' parts in the speed ripple over the judged idle.
-fn witness(prepared: &Prepared<'_>, found: &Found) -> Option<Result<ripple::Ripple, ripple::Refusal>> {
-    let left = found.left.as_ref()?;
+fn witness(
+    prepared: &Prepared<'_>,
+    found: &Found,
+    rows: &[usize],
+) -> Option<Result<ripple::Ripple, ripple::Refusal>> {
+    found.left.as_ref()?;
     let dips: Vec<f64> =
         found.folded.iter().map(|f| f.as_ref()?.lowest().map(|l| l.0)).collect::<Option<_>>()?;
-    let speed = ripple::Speed { cycles: &found.cycles, rpm: prepared.logged_rpm?, rows: &left.data.rows };
+    let speed = ripple::Speed { cycles: &found.cycles, rpm: prepared.logged_rpm?, rows };
     Some(ripple::ripple(speed, &dips, prepared.strokes))
 }

@@ -5,6 +5,7 @@ use rayon::prelude::*;
 use crate::analysis::Traces;
 use crate::balance::series;
 use crate::prepare::Prepared;
+use crate::stats::lanes;
 
 use super::found::Found;
 
@@ -26,7 +27,7 @@ pub(super) fn traces(prepared: &Prepared<'_>, found: &Found) -> Traces {
         rpm: prepared.rpm.as_deref(),
         stretches: &[(0.0, end)],
     };
-    let blocks = series::picture(rows, &prepared.cylinders, &fits, length);
+    let blocks = series::blocks(rows, &prepared.cylinders, &fits, length);
     let t = prepared.time_s;
     let thin = |values: &[f64]| thinned(values, t.len());
     Traces {
@@ -61,8 +62,10 @@ fn thinned(values: &[f64], rows: usize) -> Vec<f64> {
         return values.to_vec();
     }
     let ends = |part: &[f64]| {
-        let low = part.iter().copied().filter(|v| v.is_finite()).fold(f64::NAN, f64::min);
-        let high = part.iter().copied().filter(|v| v.is_finite()).fold(f64::NAN, f64::max);
+        let (low, high) = lanes::extremes(part);
+        if low > high {
+            return [f64::NAN; 2];
+        }
         let at = |end: f64| part.iter().position(|v| *v == end);
         if at(low) <= at(high) { [low, high] } else { [high, low] }
     };
@@ -75,7 +78,7 @@ fn halves(values: &[f64]) -> Vec<f64> {
     if size == 1 {
         return values.to_vec();
     }
-    let mean = |part: &[f64]| crate::stats::moments::mean(part).unwrap_or(f64::NAN);
+    let mean = |part: &[f64]| lanes::mean(std::iter::once(part)).unwrap_or(f64::NAN);
     let both = |part: &[f64]| {
         let (a, b) = part.split_at(part.len().div_ceil(2));
         [mean(a), if b.is_empty() { mean(a) } else { mean(b) }]

@@ -1,7 +1,7 @@
 //! Sines and cosines of many phases at once.
 //!
 //! The library's sine is a call for each row, and nothing around it can be done for several rows together. Here a phase is
-//! cut to the nearest whole cycle, an eighth of it goes through the series of sine and cosine, and two doublings of the
+//! cut to the nearest whole cycle, a quarter of it goes through the series of sine and cosine, and two doublings of the
 //! angle lead back: the same few products and sums for each row, without a branch.
 //!
 //! # Source

@@ -21,7 +21,6 @@ pub(super) fn refine(
     let channels: Vec<Readings<'_>> =
         signals.iter().map(|s| Readings { values: s.values, weights: s.weights, prior_sd: None }).collect();
     let fits = harmonics::fit(design, phases, &channels, rows);
-    // One sine and cosine a row serves all channels and all passes over them.
     let looked: Vec<Vec<Looked>> = blocks
         .par_iter()
         .map(|&(a, b)| {
@@ -169,6 +168,58 @@ impl BlockSums {
             total: about(sum(&self.y), sum(&self.yy)),
             left: about(sum(&self.r), sum(&self.rr)),
             readings: n,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The naive twin goes over the rows of each channel four times: level, rest, slope, sums.
+    #[test]
+    fn one_pass_is_as_four() {
+        let n = 500;
+        let phases: Vec<f64> = (0..n).map(|k| k as f64 * 0.0371 + 0.01 * (k as f64 * 0.1).sin()).collect();
+        let pulse = |k: usize, a: f64| a * (std::f64::consts::TAU * phases[k]).cos();
+        let wander = |k: usize| 0.4 * (k as f64 * 0.013).sin();
+        let first: Vec<f64> = (0..n).map(|k| 40.0 + pulse(k, 6.0) + wander(k)).collect();
+        let mut second: Vec<f64> = (0..n).map(|k| 43.0 + pulse(k, 3.0) - wander(k)).collect();
+        second[50..90].fill(f64::NAN);
+        let even = vec![0.01; n];
+        let uneven: Vec<f64> =
+            (0..n).map(|k| if k % 3 == 0 { 0.0 } else { 0.01 + 0.001 * (k % 5) as f64 }).collect();
+        let channels = [(&first, &even), (&second, &uneven)].map(|(values, weights)| Readings {
+            values,
+            weights,
+            prior_sd: Some(5.0),
+        });
+        let rows: Vec<usize> = (0..n).collect();
+        let fits = harmonics::fit(Design { harmonics: 4 }, &phases, &channels, &rows);
+        let block = &rows[30..347];
+        let found =
+            Arch::new().dispatch(Look { phases: &phases, channels: &channels, fits: &fits, rows: block });
+        for ((channel, fit), found) in channels.iter().zip(&fits).zip(&found) {
+            let Some(fit) = fit else { panic!("no fit") };
+            let read: Vec<usize> = block
+                .iter()
+                .copied()
+                .filter(|k| channel.weights[*k] > 0.0 && channel.values[*k].is_finite())
+                .collect();
+            let weight: f64 = read.iter().map(|k| channel.weights[*k]).sum();
+            let left = |k: usize| channel.values[k] - fit.pulse_and_slope(phases[k]).0;
+            let level = read.iter().map(|k| channel.weights[*k] * left(*k)).sum::<f64>() / weight;
+            let slope = |k: usize| fit.pulse_and_slope(phases[k]).1;
+            let sum = |f: &dyn Fn(usize) -> f64| read.iter().map(|k| f(*k)).sum::<f64>();
+            for (found, want) in [
+                (found.slopes, sum(&|k| slope(k).powi(2))),
+                (found.slope_rest, sum(&|k| slope(k) * (left(k) - level))),
+                (found.total, sum(&|k| (channel.values[k] - level).powi(2))),
+                (found.left, sum(&|k| (left(k) - level).powi(2))),
+                (found.readings, read.len() as f64),
+            ] {
+                assert!((found - want).abs() < 1e-8 * want.abs().max(1.0), "{found} {want}");
+            }
         }
     }
 }
