@@ -134,6 +134,13 @@ pub(crate) fn tag(header: &Header) -> Option<Tag> {
         return Some(Tag::Number(found));
     }
     let side = |list: &[&str]| words.iter().any(|w| list.contains(w));
+    // `Port A`, `Port B` are a row of ports, no side.
+    if words.contains(&"port")
+        && words.len() > 1
+        && let Some(found) = letter(&words)
+    {
+        return Some(Tag::Letter(found));
+    }
     let hand = if side(LEFT) { Some(1) } else { side(RIGHT).then_some(2) };
     let end = if side(FRONT) { Some(1) } else { side(REAR).then_some(2) };
     match (hand, end) {
@@ -144,8 +151,8 @@ pub(crate) fn tag(header: &Header) -> Option<Tag> {
     }
     let level = if side(UPPER) { Some(1) } else { side(LOWER).then_some(2) };
     let roman = words.last().and_then(|last| ROMAN.iter().find(|(word, _)| word == last));
-    let other = level.map(Tag::Level).or_else(|| roman.map(|(_, n)| Tag::Roman(*n)));
-    other.or_else(|| letter(&words).map(Tag::Letter))
+    let row = letter(&words).map(Tag::Letter).or_else(|| roman.map(|(_, n)| Tag::Roman(*n)));
+    row.or_else(|| level.map(Tag::Level))
 }
 
 /// Words that only leave room for a letter of a row (`map l` is the twelfth, hardly; it is left).
@@ -204,6 +211,8 @@ mod tests {
             ("Druck hinten [hPa]", Some(Tag::End(2))),
             ("vacuum left (mmHg)", Some(Tag::Hand(1))),
             ("MAP starboard (kPa)", Some(Tag::Hand(2))),
+            ("Port B (kPa)", Some(Tag::Letter(2))),
+            ("Upper C (kPa)", Some(Tag::Letter(3))),
             ("Unterdruck oben", Some(Tag::Level(1))),
             ("MAP cylinder three (kPa)", Some(Tag::Number(3))),
             ("MAP III (kPa)", Some(Tag::Roman(3))),
