@@ -127,6 +127,11 @@ const IN_WORDS: &[(&str, u32)] = &[
 /// Roman numerals that are no letters of a row.
 const ROMAN: &[(&str, u32)] = &[("ii", 2), ("iii", 3), ("iv", 4), ("vi", 6), ("vii", 7), ("viii", 8)];
 
+/// Whether a word alone names a cylinder; letters and marks need a number beside them.
+pub(crate) fn is_word(word: &str) -> bool {
+    word.len() > 2 && CYLINDER.contains(&word)
+}
+
 /// Finds the tag of a header.
 pub(crate) fn tag(header: &Header) -> Option<Tag> {
     let words: Vec<&str> = header.words.iter().map(String::as_str).collect();

@@ -16,22 +16,6 @@ use crate::read::rounds::by_signal::stand_by_signal;
 use crate::read::unit_words;
 use crate::recording::Quantity;
 
-/// Names of a column that holds the number of a cylinder.
-const CYLINDER: &[&str] = &[
-    "cyl",
-    "cylinder",
-    "cylindre",
-    "cilindro",
-    "cil",
-    "zyl",
-    "zylinder",
-    "runner",
-    "carb",
-    "vergaser",
-    "carburateur",
-    "carburador",
-    "carburatore",
-];
 /// Words that may stand beside such a name.
 const BESIDE: &[&str] = &["no", "nr", "num", "number", "nummer", "numero", "id", "index", "idx", "#"];
 
@@ -39,7 +23,7 @@ const BESIDE: &[&str] = &["no", "nr", "num", "number", "nummer", "numero", "id",
 pub(super) fn cylinder_column(plans: &[Plan]) -> Option<usize> {
     plans.iter().position(|plan| {
         let words = &plan.header.words;
-        let names = words.iter().filter(|w| CYLINDER.contains(&w.as_str())).count();
+        let names = words.iter().filter(|w| cylinder::is_word(w)).count();
         let beside = words.iter().filter(|w| BESIDE.contains(&w.as_str())).count();
         let free = !plan.ruled && plan.header.unit.is_none();
         free && names == 1 && names + beside == words.len() && matches!(plan.form, Form::Figures | Form::Text)
